@@ -1,0 +1,65 @@
+package drying
+
+import (
+	"time"
+
+	"recoat/sensors"
+)
+
+// Microns is a film thickness in micrometres.
+type Microns float64
+
+// Family is how a finish dries.
+type Family string
+
+// The families.
+const (
+	Waterborne     Family = "waterborne"      // water leaves, particles flow together
+	Solvent        Family = "solvent"         // solvent leaves, nothing else happens
+	Oxidising      Family = "oxidising"       // solvent leaves, then oxygen cross-links
+	TwoPart        Family = "two-part"        // two components react
+	MoistureCuring Family = "moisture-curing" // reacts with water from the air
+)
+
+// Product is a finish as its label states it.
+type Product struct {
+	Name   string
+	Family Family
+	Kind   string // within the family, such as "acrylic" or "shellac"
+	Stated Stated
+	Limits Limits
+	// Assumed holds the label keys ("stated.film", "limits.rh_max") that the
+	// label does not give and that Complete took from the kind's defaults.
+	Assumed []string
+}
+
+// Stated is what the label says of times, and at which conditions.
+type Stated struct {
+	Air      sensors.Celsius
+	Humidity sensors.RelativeHumidity
+	Film     Microns                   // wet film at which the times hold
+	Times    [StageCount]time.Duration // 0: not stated
+	RecoatBy time.Duration             // later than this: abrade first; 0: no such limit
+}
+
+// Limits are the conditions outside which the label forbids coating, or a film
+// does not form. Where a limit may be absent, its Has flag or zero says so.
+type Limits struct {
+	AirMin, AirMax sensors.Celsius
+	HumidityMin    sensors.RelativeHumidity // 0: no floor
+	HumidityMax    sensors.RelativeHumidity
+	DewMarginMin   sensors.Kelvins // surface above dew point
+	AirMarginMin   sensors.Kelvins // air above dew point, against blush; 0: none
+	FilmFormsAbove sensors.Celsius // film temperature
+	HasFilmForms   bool            // false for finishes that do not coalesce
+}
+
+// IsAssumed reports whether a label key was filled from the kind's defaults.
+func (p Product) IsAssumed(key string) bool {
+	for _, k := range p.Assumed {
+		if k == key {
+			return true
+		}
+	}
+	return false
+}

@@ -16,7 +16,7 @@ const (
 	DryToRecoat              // the next coat harms nothing
 	Handle                   // may be moved, turned, reassembled
 	Cured                    // chemically finished
-	StageCount  int = iota
+	StageCount  int   = iota
 )
 
 var stageNames = [StageCount]string{"set-to-touch", "dust-free", "tack-free", "sandable", "dry-to-recoat", "handle", "cured"}

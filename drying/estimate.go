@@ -1,0 +1,30 @@
+package drying
+
+import "time"
+
+// Expectation is a stage's time under constant conditions. Expected, Low and
+// High are zero where Blocked says why no time can be given. Low to High is
+// meant to hold the truth eight times in ten.
+type Expectation struct {
+	Stage               Stage
+	Stated              time.Duration // at the label's conditions
+	Assumed             bool          // Stated is the kind's default, not on the label
+	Pace                float64       // label hours per clock hour
+	Expected, Low, High time.Duration
+	Blocked             []Reason
+}
+
+// Estimate is where a coat stands on its way to one stage, seen from one
+// instant. Likely, Low and High are zero where no time can be given: Blocked
+// says why. Once Reached, Likely is when the stage was reached by the model;
+// Low and High keep their width, for touch decides.
+type Estimate struct {
+	Stage             Stage
+	Stated            time.Duration
+	Assumed           bool
+	Pace              float64 // now
+	Done              float64 // share of the label time that has passed, 0 to 1
+	Reached           bool
+	Likely, Low, High time.Time
+	Blocked           []Reason
+}

@@ -1,0 +1,73 @@
+// Package alert decides what a finisher is told, and sees that it arrives.
+package alert
+
+import (
+	"fmt"
+	"time"
+)
+
+// State is where an episode stands.
+type State uint8
+
+// The states an episode goes through, in order.
+const (
+	Pending      State = iota // true, but not yet for long enough
+	Raised                    // told, or about to be
+	Acknowledged              // a person has seen it
+	Cleared                   // over
+)
+
+var stateNames = [...]string{"pending", "raised", "acknowledged", "cleared"}
+
+// String returns the state's name.
+func (s State) String() string {
+	if int(s) >= len(stateNames) {
+		return fmt.Sprintf("state %d", uint8(s))
+	}
+	return stateNames[s]
+}
+
+// Severity is how far an alert may intrude.
+type Severity uint8
+
+// The severities, mildest first. Only Critical passes quiet hours.
+const (
+	Info Severity = iota
+	Warning
+	Critical
+)
+
+var severityNames = [...]string{"info", "warning", "critical"}
+
+// String returns the severity's name.
+func (s Severity) String() string {
+	if int(s) >= len(severityNames) {
+		return fmt.Sprintf("severity %d", uint8(s))
+	}
+	return severityNames[s]
+}
+
+// Key names what an episode is about: one rule, one room, one subject (a coat,
+// a node), such as {"ready", "back-room", "c-0007/dry-to-recoat"}.
+type Key struct {
+	Rule    string
+	Room    string
+	Subject string
+}
+
+// String returns the key's parts, joined.
+func (k Key) String() string { return k.Rule + "/" + k.Room + "/" + k.Subject }
+
+// Episode is one continuous spell of something worth telling. ID is unique for
+// ever; Key comes again in later episodes.
+type Episode struct {
+	ID       string
+	Key      Key
+	State    State
+	Severity Severity
+	Title    string // one line on a lock screen
+	Body     string // what to do, until when; the number and the reason
+	Since    time.Time
+	RaisedAt time.Time
+	EndedAt  time.Time
+}

@@ -1,8 +1,12 @@
 package drying
 
 import (
+	"errors"
+	"fmt"
+	"math"
 	"time"
 
+	"recoat/drying/air"
 	"recoat/sensors"
 )
 
@@ -26,11 +30,79 @@ type Sample struct {
 }
 
 // Reason is one finding about conditions: what, the value seen, the limit it
-// was held against, and a sentence for a person.
+// was held against, and a sentence for a person. Value and Limit are always
+// finite.
 type Reason struct {
-	Code  string  `json:"code"` // "dew-margin", "air-cold", "humid", "film-cold", …
-	Value float64 `json:"value"`
-	Limit float64 `json:"limit"`
-	Unit  string  `json:"unit"` // "Cel", "%RH", "K", "m/s", "min"
-	Text  string  `json:"text"`
+	Code  string    `json:"code"` // "dew-margin", "air-cold", "humid", "film-cold", …
+	Value float64   `json:"value"`
+	Limit float64   `json:"limit"`
+	Unit  string    `json:"unit"` // "Cel", "%RH", "K", "m/s", "min"
+	Text  string    `json:"text"`
+	Since time.Time `json:"since,omitzero"` // the minute in which it began, where that is known
 }
+
+// maxAirSpeed is a breeze that no drying room has; beyond it a reading is a
+// fault.
+const maxAirSpeed sensors.MetresPerSecond = 20
+
+// Check returns why nothing can be computed from the conditions, or nil.
+func (c Conditions) Check() error {
+	if err := air.Check(c.Air, c.Humidity, c.Pressure); err != nil {
+		return err
+	}
+	if c.Humidity == 0 {
+		return air.ErrNoDewPoint
+	}
+	if !(c.Surface >= air.MinAir && c.Surface <= air.MaxAir) {
+		return fmt.Errorf("surface temperature is %v °C: %v to %v °C can be reckoned with", c.Surface, air.MinAir, air.MaxAir)
+	}
+	if !(c.AirSpeed >= 0 && c.AirSpeed <= maxAirSpeed) {
+		return fmt.Errorf("air speed is %v m/s: 0 to %v m/s can be reckoned with", c.AirSpeed, maxAirSpeed)
+	}
+	return nil
+}
+
+// Uncertainty holds the standard uncertainties of what was measured. A field
+// that is zero or no number takes the value of TypicalUncertainty.
+type Uncertainty struct {
+	Air, Surface sensors.Kelvins
+	Humidity     sensors.RelativeHumidity
+}
+
+// TypicalUncertainty is that of the usual small sensors, checked but not
+// calibrated: common practice, no source.
+func TypicalUncertainty() Uncertainty { return Uncertainty{Air: 0.3, Surface: 0.5, Humidity: 2} }
+
+// unmeasuredSurface is added to the surface's uncertainty where no probe is on
+// the piece: judgement, for a piece that has been in the room for hours.
+const unmeasuredSurface sensors.Kelvins = 1
+
+// forConditions fills what is not given and allows for a surface without a
+// probe.
+func (u Uncertainty) forConditions(c Conditions) Uncertainty {
+	typical := TypicalUncertainty()
+	if !(u.Air > 0) {
+		u.Air = typical.Air
+	}
+	if !(u.Surface > 0) {
+		u.Surface = typical.Surface
+	}
+	if !(u.Humidity > 0) {
+		u.Humidity = typical.Humidity
+	}
+	if !c.SurfaceMeasured {
+		u.Surface = sensors.Kelvins(math.Hypot(float64(u.Surface), float64(unmeasuredSurface)))
+	}
+	return u
+}
+
+// unknownReason says why nothing can be said of the conditions.
+func unknownReason(err error) Reason {
+	code := "unknown"
+	if errors.Is(err, errNoReadings) {
+		code = "no-readings"
+	}
+	return Reason{Code: code, Text: err.Error()}
+}
+
+var errNoReadings = errors.New("there are no readings: nothing is known of the room")

@@ -15,9 +15,11 @@ type Expectation struct {
 }
 
 // Estimate is where a coat stands on its way to one stage, seen from one
-// instant. Likely, Low and High are zero where no time can be given: Blocked
-// says why. Once Reached, Likely is when the stage was reached by the model;
-// Low and High keep their width, for touch decides.
+// instant. Blocked says what keeps the clock still at that instant and since
+// when; the times then count on the projected conditions. Likely, Low and High
+// are zero where no time can be given, and Blocked then says why. Once
+// Reached, Likely is when the stage was reached by the model; Low and High
+// keep their width, for touch decides.
 type Estimate struct {
 	Stage             Stage
 	Stated            time.Duration
@@ -27,4 +29,8 @@ type Estimate struct {
 	Reached           bool
 	Likely, Low, High time.Time
 	Blocked           []Reason
+	// Uncovered is how long, up to now or until the stage was reached, there
+	// were no readings to count by. Nothing is gained in it, but Low allows
+	// for the coat having dried on.
+	Uncovered time.Duration
 }

@@ -1,6 +1,7 @@
 package drying
 
 import (
+	"slices"
 	"time"
 
 	"recoat/sensors"
@@ -28,6 +29,10 @@ type Product struct {
 	Kind   string // within the family, such as "acrylic" or "shellac"
 	Stated Stated
 	Limits Limits
+	// Given holds the label keys that the label gives. It is needed only for
+	// those whose value is zero ("limits.air_min" of 0 °C): a zero that is not
+	// in it counts as not given.
+	Given []string
 	// Assumed holds the label keys ("stated.film", "limits.rh_max") that the
 	// label does not give and that Complete took from the kind's defaults.
 	Assumed []string
@@ -55,11 +60,4 @@ type Limits struct {
 }
 
 // IsAssumed reports whether a label key was filled from the kind's defaults.
-func (p Product) IsAssumed(key string) bool {
-	for _, k := range p.Assumed {
-		if k == key {
-			return true
-		}
-	}
-	return false
-}
+func (p Product) IsAssumed(key string) bool { return slices.Contains(p.Assumed, key) }

@@ -38,6 +38,17 @@ func (s Stage) String() string {
 	return stageNames[s]
 }
 
+var stageKeys = [StageCount]string{"touch", "dust_free", "tack_free", "sand", "recoat", "handle", "cure"}
+
+// LabelKey returns the key under which a product file states the stage's time,
+// such as "stated.recoat".
+func (s Stage) LabelKey() string {
+	if int(s) >= StageCount {
+		return s.String()
+	}
+	return "stated." + stageKeys[s]
+}
+
 // MarshalText gives the stage's name.
 func (s Stage) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 

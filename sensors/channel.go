@@ -22,7 +22,8 @@ const (
 )
 
 // quantity holds what is fixed by a Quantity: its name in topics, files and
-// messages, its SenML unit (RFC 8428, section 12.1), the step in which values
+// messages, its SenML unit (RFC 8428, section 12.1; ppm is of RFC 8798), the
+// step in which values
 // are kept, and the span outside which no value can be meant.
 type quantity struct {
 	name     string

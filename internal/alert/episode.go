@@ -9,7 +9,7 @@ import (
 // State is where an episode stands.
 type State uint8
 
-// The states an episode goes through, in order.
+// The states an episode goes through, in order. Files hold their numbers.
 const (
 	Pending      State = iota // true, but not yet for long enough
 	Raised                    // told, or about to be
@@ -30,7 +30,8 @@ func (s State) String() string {
 // Severity is how far an alert may intrude.
 type Severity uint8
 
-// The severities, mildest first. Only Critical passes quiet hours.
+// The severities, mildest first. Only Critical passes quiet hours. Files hold
+// their numbers.
 const (
 	Info Severity = iota
 	Warning
@@ -46,6 +47,33 @@ func (s Severity) String() string {
 	}
 	return severityNames[s]
 }
+
+// MarshalText gives the severity's name.
+func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// Cause is why a message is sent.
+type Cause uint8
+
+// The causes. Untold, the zero value, sends nothing. Files hold their numbers.
+const (
+	Untold Cause = iota
+	First        // the episode was raised
+	Repeat       // still so and not acknowledged, or worse than it was
+	Ended        // the episode is over
+)
+
+var causeNames = [...]string{"untold", "first", "repeat", "cleared"}
+
+// String returns the cause's name.
+func (c Cause) String() string {
+	if int(c) >= len(causeNames) {
+		return fmt.Sprintf("cause %d", uint8(c))
+	}
+	return causeNames[c]
+}
+
+// MarshalText gives the cause's name.
+func (c Cause) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
 
 // Key names what an episode is about: one rule, one room, one subject (a coat,
 // a node), such as {"ready", "back-room", "c-0007/dry-to-recoat"}.
@@ -70,4 +98,6 @@ type Episode struct {
 	Since    time.Time
 	RaisedAt time.Time
 	EndedAt  time.Time
+	Once     bool   // never told again under the same key
+	Told     uint32 // messages this episode has called for, one per channel each
 }

@@ -1,0 +1,75 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"github.com/google/uuid"
+
+	"recoat/internal/agent"
+	"recoat/internal/telemetry"
+	"recoat/sensors/poll"
+	"recoat/sensors/wiring"
+)
+
+type agentCommand struct {
+	Config string `help:"Configuration file." type:"path" placeholder:"FILE"`
+}
+
+// Run reads this machine's sensors and sends what they say to the broker.
+func (c *agentCommand) Run(s *session) error {
+	cfg, err := loadConfig(c.Config)
+	if err != nil {
+		return err
+	}
+	link, err := cfg.Broker.link()
+	if err != nil {
+		return err
+	}
+	if link.URL == "" {
+		return errors.New("broker.url: an agent by itself has to know the broker: name it, such as \"ssl://shop.example:8883\" (recoat up runs everything in one process)")
+	}
+	p := &parts{}
+	defer func() { _ = p.close() }()
+	found, err := wiring.Find(wiring.Real{Root: cfg.Sensors.Root, I2C: cfg.Sensors.I2C})
+	if err != nil {
+		return err
+	}
+	p.onClose(found.Close)
+	f, release, err := openFolder(filepath.Join(cfg.Data.Folder, "agent"))
+	if err != nil {
+		return err
+	}
+	p.onClose(release)
+	log := logTo(s)
+	a, err := agent.Open(s.ctx, realAgent(cfg, found, f, link, s))
+	if err != nil {
+		return err
+	}
+	p.onClose(a.Close)
+	p.add("agent", a.Run)
+	log.Info("sampling", "sources", len(found.Guards), "every", time.Duration(cfg.Sensors.Every))
+	return p.run(s.ctx)
+}
+
+// realAgent is the configuration of an agent that reads real sensors.
+func realAgent(cfg config, found wiring.Sensors, f folder, link telemetry.Link, s *session) agent.Config {
+	log := logTo(s)
+	return agent.Config{
+		Room: cfg.Room.ID, Node: cfg.Room.Node,
+		Boot:   agent.Boot(cfg.Sensors.Root, uuid.NewString, log),
+		Period: time.Duration(cfg.Sensors.Every), Clock: poll.SystemClock{},
+		Guards: found.Guards, Spool: f.spool(), Link: link, Log: log,
+	}
+}
+
+// link says how to reach the configured broker; its URL is empty where none is.
+func (b brokerConfig) link() (telemetry.Link, error) {
+	password, err := b.password()
+	if err != nil {
+		return telemetry.Link{}, fmt.Errorf("configuration: %w", err)
+	}
+	return telemetry.Link{URL: b.URL, User: b.User, Password: password}, nil
+}

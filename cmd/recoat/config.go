@@ -1,0 +1,201 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+// config is the configuration file, whole: see deploy/recoat.toml for every key
+// with its meaning. Fields left out keep their defaults.
+type config struct {
+	Room    roomConfig    `toml:"room"`
+	Pages   pagesConfig   `toml:"pages"`
+	Data    dataConfig    `toml:"data"`
+	Sensors sensorsConfig `toml:"sensors"`
+	Alerts  alertsConfig  `toml:"alerts"`
+	Broker  brokerConfig  `toml:"broker"`
+}
+
+type roomConfig struct {
+	ID    string `toml:"id"`
+	Title string `toml:"title"`
+	Node  string `toml:"node"`
+}
+
+type pagesConfig struct {
+	Listen string `toml:"listen"`
+}
+
+type dataConfig struct {
+	Folder string `toml:"folder"`
+}
+
+type sensorsConfig struct {
+	Every period `toml:"every"`
+	I2C   string `toml:"i2c"`
+	Root  string `toml:"root"`
+}
+
+type alertsConfig struct {
+	Channels     []string `toml:"channels"`
+	ChannelFiles []string `toml:"channel_files"`
+}
+
+type brokerConfig struct {
+	URL          string `toml:"url"`
+	User         string `toml:"user"`
+	PasswordFile string `toml:"password_file"`
+}
+
+// period is a time span written as "10s".
+type period time.Duration
+
+// UnmarshalText reads "10s", "1m".
+func (p *period) UnmarshalText(text []byte) error {
+	d, err := time.ParseDuration(string(text))
+	if err != nil {
+		return fmt.Errorf("%q is not a time span such as 10s or 1m", text)
+	}
+	*p = period(d)
+	return nil
+}
+
+const (
+	shortestPeriod = time.Second
+	longestPeriod  = 10 * time.Minute
+)
+
+func defaults() config {
+	return config{
+		Room:    roomConfig{ID: "back-room", Title: "Back room", Node: "bench"},
+		Pages:   pagesConfig{Listen: "127.0.0.1:7423"},
+		Data:    dataConfig{Folder: dataFolder()},
+		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/"},
+	}
+}
+
+// dataFolder follows the XDG base directory rules; empty if there is no home.
+func dataFolder() string {
+	if d := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(d) {
+		return filepath.Join(d, "recoat")
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return ""
+	}
+	return filepath.Join(home, ".local", "share", "recoat")
+}
+
+// loadConfig reads the file at path over the defaults; an empty path is the
+// defaults alone. A key it does not know is an error, never ignored.
+func loadConfig(path string) (config, error) {
+	c := defaults()
+	if path == "" {
+		return c, c.check()
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return c, fmt.Errorf("configuration: %w", err)
+	}
+	defer func() { _ = f.Close() }()
+	if err := toml.NewDecoder(f).DisallowUnknownFields().Decode(&c); err != nil {
+		return c, fmt.Errorf("configuration %s: %w", path, explain(err))
+	}
+	if err := c.check(); err != nil {
+		return c, fmt.Errorf("configuration %s: %w", path, err)
+	}
+	return c, nil
+}
+
+// explain turns the decoder's error into one line with its place.
+func explain(err error) error {
+	var unknown *toml.StrictMissingError
+	if errors.As(err, &unknown) && len(unknown.Errors) > 0 {
+		e := unknown.Errors[0]
+		line, _ := e.Position()
+		return fmt.Errorf("line %d: no such key %q; deploy/recoat.toml lists them all", line, strings.Join(e.Key(), "."))
+	}
+	var bad *toml.DecodeError
+	if errors.As(err, &bad) {
+		line, column := bad.Position()
+		return fmt.Errorf("line %d, column %d: %s", line, column, bad.Error())
+	}
+	return err
+}
+
+var nameForm = regexp.MustCompile(`^[a-z0-9-]{1,32}$`)
+
+func (c config) check() error {
+	every := time.Duration(c.Sensors.Every)
+	switch {
+	case !nameForm.MatchString(c.Room.ID):
+		return fmt.Errorf("room.id %q: 1 to 32 small letters, digits or hyphens, such as \"back-room\"", c.Room.ID)
+	case !nameForm.MatchString(c.Room.Node):
+		return fmt.Errorf("room.node %q: 1 to 32 small letters, digits or hyphens, such as \"bench\"", c.Room.Node)
+	case c.Data.Folder == "":
+		return errors.New("data.folder: there is no home folder to default to: name one")
+	case every < shortestPeriod || every > longestPeriod:
+		return fmt.Errorf("sensors.every %s: from %s to %s", every, shortestPeriod, longestPeriod)
+	case !filepath.IsAbs(c.Sensors.Root):
+		return fmt.Errorf("sensors.root %q: an absolute path, \"/\" on a real machine", c.Sensors.Root)
+	}
+	return checkLoopback("pages.listen", c.Pages.Listen)
+}
+
+// checkLoopback refuses an address that others could reach: the pages have no
+// log-in yet.
+func checkLoopback(key, address string) error {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return fmt.Errorf("%s %q: an address and port such as 127.0.0.1:7423", key, address)
+	}
+	ip := net.ParseIP(host)
+	if host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+		return fmt.Errorf("%s %q: only this machine may reach the pages (127.0.0.1, [::1] or localhost): they have no log-in", key, address)
+	}
+	return nil
+}
+
+// channels returns the addresses that alerts go to, those kept in files too.
+func (a alertsConfig) channels() ([]string, error) {
+	all := append([]string(nil), a.Channels...)
+	for _, name := range a.ChannelFiles {
+		url, err := secret("alerts.channel_files", name)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, url)
+	}
+	return all, nil
+}
+
+func (b brokerConfig) password() (string, error) {
+	if b.PasswordFile == "" {
+		return "", nil
+	}
+	return secret("broker.password_file", b.PasswordFile)
+}
+
+// secret reads a file that only its owner may read.
+func secret(key, path string) (string, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", key, err)
+	}
+	if info.Mode().Perm()&0o077 != 0 {
+		return "", fmt.Errorf("%s: %s can be read by others: chmod 600 it", key, path)
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", key, err)
+	}
+	return strings.TrimSpace(string(text)), nil
+}

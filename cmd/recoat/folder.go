@@ -1,0 +1,33 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"syscall"
+)
+
+// folder is where a command keeps its files.
+type folder string
+
+// openFolder makes the folder if need be and holds it against a second recoat
+// until release.
+func openFolder(path string) (f folder, release func() error, err error) {
+	if err := os.MkdirAll(path, 0o700); err != nil {
+		return "", nil, fmt.Errorf("the data folder cannot be made: %w; name another under [data] folder", err)
+	}
+	lock, err := os.OpenFile(filepath.Join(path, "lock"), os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return "", nil, fmt.Errorf("the data folder cannot be written to: %w; let this user write there, or name another under [data] folder", err)
+	}
+	if err := syscall.Flock(int(lock.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		return "", nil, errors.Join(fmt.Errorf("the data folder %s is in use by another recoat: stop that one, or name another under [data] folder", path), lock.Close())
+	}
+	return folder(path), lock.Close, nil
+}
+
+func (f folder) readings() string { return filepath.Join(string(f), "readings.db") }
+func (f folder) journal() string  { return filepath.Join(string(f), "journal.db") }
+func (f folder) outbox() string   { return filepath.Join(string(f), "outbox.db") }
+func (f folder) spool() string    { return filepath.Join(string(f), "spool.db") }

@@ -1,0 +1,238 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math/rand/v2"
+	"net"
+	"net/http"
+	"syscall"
+	"time"
+
+	"github.com/google/uuid"
+
+	"recoat/dashboards"
+	"recoat/dashboards/backend"
+	"recoat/internal/alert"
+	"recoat/internal/hub"
+	"recoat/internal/shop"
+	"recoat/internal/store/sqlite"
+	"recoat/internal/telemetry"
+)
+
+type hubCommand struct {
+	Config string `help:"Configuration file." type:"path" placeholder:"FILE"`
+}
+
+// Run starts the hub with a broker elsewhere, or its own on loopback.
+func (c *hubCommand) Run(s *session) error {
+	cfg, err := loadConfig(c.Config)
+	if err != nil {
+		return err
+	}
+	p := &parts{}
+	defer func() { _ = p.close() }()
+	h := &house{cfg: cfg, log: logTo(s), parts: p}
+	if err := h.open(s.ctx, cfg.Data.Folder); err != nil {
+		return err
+	}
+	link, err := cfg.Broker.link()
+	if err != nil {
+		return err
+	}
+	if link.URL == "" {
+		if link, _, err = h.embedBroker(s.ctx); err != nil {
+			return err
+		}
+	}
+	if err := h.serve(link); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.stdout, "Tonight: %s\n", h.url())
+	return p.run(s.ctx)
+}
+
+// house is the hub's half of the wiring: files, rooms, alerts and pages.
+type house struct {
+	cfg     config
+	log     *slog.Logger
+	parts   *parts
+	folder  folder
+	journal *shop.Journal
+	store   *sqlite.Store
+	outbox  *alert.Outbox
+	hub     *hub.Hub
+	pages   net.Listener
+}
+
+// open takes the address of the pages first, so that a port in use leaves no
+// file behind, then the files.
+func (h *house) open(ctx context.Context, path string) (err error) {
+	if h.pages, err = listen(ctx, h.cfg.Pages.Listen); err != nil {
+		return err
+	}
+	h.parts.onClose(func() error { return ignoreClosed(h.pages.Close()) })
+	var release func() error
+	if h.folder, release, err = openFolder(path); err != nil {
+		return err
+	}
+	h.parts.onClose(release)
+	if h.store, err = sqlite.Open(ctx, h.folder.readings()); err != nil {
+		return err
+	}
+	h.parts.onClose(h.store.Close)
+	if h.journal, err = shop.OpenJournal(ctx, h.folder.journal()); err != nil {
+		return err
+	}
+	h.parts.onClose(h.journal.Close)
+	if h.outbox, err = alert.OpenOutbox(ctx, h.folder.outbox()); err != nil {
+		return err
+	}
+	h.parts.onClose(h.outbox.Close)
+	return h.ensureRoom(ctx)
+}
+
+// ensureRoom adds the configured room to the journal if it is new.
+func (h *house) ensureRoom(ctx context.Context) error {
+	rooms, err := h.journal.Rooms(ctx)
+	if err != nil {
+		return err
+	}
+	for _, r := range rooms {
+		if r.ID == h.cfg.Room.ID {
+			return nil
+		}
+	}
+	return h.journal.AddRoom(ctx, shop.Room{ID: h.cfg.Room.ID, Title: h.cfg.Room.Title}, time.Now())
+}
+
+// serve adds the hub, the alerts' courier and the pages to the parts.
+func (h *house) serve(link telemetry.Link) error {
+	channels, err := h.channels()
+	if err != nil {
+		return err
+	}
+	started := time.Now()
+	h.hub = hub.New(hub.Options{
+		Readings: h.store, Journal: h.journal, Decisions: h.outbox,
+		Channels: names(channels), NewID: uuid.NewString, Location: time.Local, Log: h.log,
+		Now: func() alert.Instant { return alert.Instant{Wall: time.Now(), Mono: time.Since(started)} },
+	})
+	courier, err := alert.NewCourier(alert.CourierConfig{
+		Outbox: h.outbox, Channels: channels, Log: h.log, Now: time.Now, Jitter: rand.Float64,
+	})
+	if err != nil {
+		return err
+	}
+	receiver, err := telemetry.NewReceiver(telemetry.ReceiverConfig{Link: link, Handle: h.hub.Deliver, Log: h.log})
+	if err != nil {
+		return err
+	}
+	h.parts.add("hub", h.hub.Run)
+	h.parts.add("alerts", courier.Run)
+	h.parts.add("receiver", func(ctx context.Context) error {
+		select {
+		case <-h.hub.Ready():
+			return receiver.Run(ctx)
+		case <-ctx.Done():
+			return nil
+		}
+	})
+	h.parts.add("pages", h.servePages)
+	return nil
+}
+
+func (h *house) channels() ([]alert.Channel, error) {
+	addresses, err := h.cfg.Alerts.channels()
+	if err != nil {
+		return nil, err
+	}
+	if len(addresses) == 0 {
+		h.log.Warn("no channel to the phone is configured: alerts go to this log alone; see [alerts] in deploy/recoat.toml")
+		return []alert.Channel{alert.NewLogChannel(h.log)}, nil
+	}
+	channels, err := alert.ParseChannels(addresses)
+	if err != nil {
+		return nil, fmt.Errorf("alerts: %w", err)
+	}
+	return channels, nil
+}
+
+func names(channels []alert.Channel) []string {
+	all := make([]string, len(channels))
+	for i, c := range channels {
+		all[i] = c.Name()
+	}
+	return all
+}
+
+// How long a request may take to say what it wants, and the pages to end.
+const (
+	headerTimeout = 5 * time.Second
+	idleTimeout   = 2 * time.Minute
+	farewell      = 3 * time.Second
+)
+
+func (h *house) servePages(ctx context.Context) error {
+	server := &http.Server{
+		Handler: dashboards.New(dashboards.Options{
+			House: h.hub, History: backend.NewHistory(h.store), Journal: backend.NewJournal(h.journal),
+			Log: h.log, Location: time.Local,
+		}),
+		ReadHeaderTimeout: headerTimeout,
+		IdleTimeout:       idleTimeout,
+		BaseContext:       func(net.Listener) context.Context { return ctx },
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(h.pages) }()
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	bye, cancel := context.WithTimeout(context.WithoutCancel(ctx), farewell)
+	defer cancel()
+	if err := server.Shutdown(bye); err != nil {
+		_ = server.Close() // an event stream that does not end
+	}
+	return nil
+}
+
+// embedBroker starts a broker on loopback whose two users exist for this run
+// only, and returns how the hub and the agent reach it.
+func (h *house) embedBroker(ctx context.Context) (hub, agent telemetry.Link, err error) {
+	hubUser := telemetry.HubUser("hub", uuid.NewString())
+	agentUser := telemetry.AgentUser("agent", uuid.NewString(), h.cfg.Room.ID, h.cfg.Room.Node)
+	broker, err := telemetry.ListenBroker(ctx, telemetry.BrokerConfig{Addr: "127.0.0.1:0", Users: []telemetry.User{hubUser, agentUser}, Log: h.log})
+	if err != nil {
+		return hub, agent, err
+	}
+	h.parts.onClose(func() error { return ignoreClosed(broker.Close()) })
+	h.parts.add("broker", broker.Run)
+	url := "tcp://" + broker.Addr().String()
+	return telemetry.Link{URL: url, User: hubUser.Name, Password: hubUser.Password},
+		telemetry.Link{URL: url, User: agentUser.Name, Password: agentUser.Password}, nil
+}
+
+func (h *house) url() string { return "http://" + h.pages.Addr().String() + "/" }
+
+// listen takes an address, and says whose fault it is where it cannot.
+func listen(ctx context.Context, address string) (net.Listener, error) {
+	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return nil, fmt.Errorf("pages.listen %s: the port is in use, perhaps by another recoat: stop that one, or name another port under [pages] listen", address)
+	case err != nil:
+		return nil, fmt.Errorf("pages.listen: %w", err)
+	}
+	return l, nil
+}
+
+func ignoreClosed(err error) error {
+	if errors.Is(err, net.ErrClosed) {
+		return nil
+	}
+	return err
+}

@@ -1,0 +1,102 @@
+// Recoat watches a furniture finisher's drying room: see README.md.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+)
+
+// cli is the whole command line; each field is a command with its flags.
+type cli struct {
+	Up     upCommand     `cmd:"" help:"Everything in one process: broker, store, agent, hub and pages."`
+	Agent  agentCommand  `cmd:"" help:"The half that reads the sensors, for a Pi in the room."`
+	Hub    hubCommand    `cmd:"" help:"The half that keeps, reckons and tells, for a machine elsewhere."`
+	Air    airCommand    `cmd:"" help:"The state of the air from its temperature and humidity."`
+	Stages stagesCommand `cmd:"" help:"How long each stage of a coat takes under constant conditions."`
+	Replay replayCommand `cmd:"" help:"When each stage of a coat was reached under recorded conditions."`
+	Doctor doctorCommand `cmd:"" help:"What works here, what does not, and what to do about it."`
+}
+
+// Exit codes: 1 for work that failed, 2 for a command that was not understood.
+const (
+	exitFailed = 1
+	exitUsage  = 2
+)
+
+// session is what every command writes to and stops by.
+type session struct {
+	ctx    context.Context
+	stdout io.Writer
+	stderr io.Writer
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// run is main without the process: it returns the exit code.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	var commands cli
+	exit := -1 // set when the parser has answered by itself, as for --help
+	parser, err := kong.New(&commands,
+		kong.Name("recoat"),
+		kong.Description("A logger for a furniture finisher's drying room."),
+		kong.Writers(stdout, stderr),
+		kong.Exit(func(code int) { exit = code }),
+		kong.WithHyphenPrefixedParameters(true),
+	)
+	if err != nil {
+		return fail(stderr, err, exitFailed)
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	parsed, err := parser.Parse(args)
+	switch {
+	case exit >= 0:
+		return exit
+	case err != nil:
+		return fail(stderr, fmt.Errorf("%w (recoat %s--help lists what it takes)", err, command(args)), exitUsage)
+	}
+	if err := parsed.Run(&session{ctx: ctx, stdout: stdout, stderr: stderr}); err != nil {
+		if errors.Is(err, errUsage) {
+			return fail(stderr, err, exitUsage)
+		}
+		return fail(stderr, err, exitFailed)
+	}
+	return 0
+}
+
+// errUsage marks errors that come of how the command was called.
+var errUsage = errors.New("wrong usage")
+
+// usage wraps an error so that the exit code says wrong usage.
+type usage struct{ error }
+
+func (u usage) Is(target error) bool { return target == errUsage }
+func (u usage) Unwrap() error        { return u.error }
+
+// command returns the command named in args, with a space behind it.
+func command(args []string) string {
+	if len(args) > 0 && !strings.HasPrefix(args[0], "-") {
+		return args[0] + " "
+	}
+	return ""
+}
+
+// fail writes err as one line and returns the exit code.
+func fail(stderr io.Writer, err error, code int) int {
+	line := strings.Join(strings.Fields(err.Error()), " ")
+	fmt.Fprintln(stderr, "recoat: "+line)
+	return code
+}

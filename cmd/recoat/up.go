@@ -1,0 +1,143 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"github.com/google/uuid"
+
+	"recoat/internal/agent"
+	"recoat/internal/demo"
+	"recoat/internal/shop"
+	"recoat/internal/telemetry"
+	"recoat/sensors/wiring"
+)
+
+type upCommand struct {
+	Config   string `help:"Configuration file." type:"path" placeholder:"FILE"`
+	Simulate bool   `help:"Use the simulated room even if this machine has sensors."`
+}
+
+// Run starts everything in one process.
+func (c *upCommand) Run(s *session) error {
+	cfg, err := loadConfig(c.Config)
+	if err != nil {
+		return err
+	}
+	p := &parts{}
+	defer func() { _ = p.close() }()
+	found, simulated, err := c.sensors(cfg)
+	if err != nil {
+		return err
+	}
+	h := &house{cfg: cfg, log: logTo(s), parts: p}
+	path := cfg.Data.Folder
+	if simulated {
+		path = filepath.Join(path, "simulated") // never among real readings
+	} else {
+		p.onClose(found.Close)
+	}
+	if err := h.open(s.ctx, path); err != nil {
+		return err
+	}
+	hubLink, agentLink, err := h.embedBroker(s.ctx)
+	if err != nil {
+		return err
+	}
+	if err := h.serve(hubLink); err != nil {
+		return err
+	}
+	if simulated {
+		err = h.addSimulated(s, agentLink)
+	} else {
+		err = h.addAgent(s, realAgent(cfg, found, h.folder, agentLink, s))
+	}
+	if err != nil {
+		return err
+	}
+	if simulated {
+		fmt.Fprintln(s.stdout, "No real sensors in use: the room, its pieces and its coats are simulated.")
+	}
+	fmt.Fprintf(s.stdout, "Tonight: %s\n", h.url())
+	return p.run(s.ctx)
+}
+
+// sensors returns this machine's sensors, or that the room is to be simulated.
+func (c *upCommand) sensors(cfg config) (found wiring.Sensors, simulated bool, err error) {
+	if c.Simulate {
+		return found, true, nil
+	}
+	found, err = wiring.Find(wiring.Real{Root: cfg.Sensors.Root, I2C: cfg.Sensors.I2C})
+	if errors.Is(err, wiring.ErrNone) {
+		return found, true, nil
+	}
+	return found, false, err
+}
+
+func (h *house) addAgent(s *session, cfg agent.Config) error {
+	a, err := agent.Open(s.ctx, cfg)
+	if err != nil {
+		return err
+	}
+	h.parts.onClose(a.Close)
+	h.parts.add("agent", a.Run)
+	return nil
+}
+
+// addSimulated adds the simulated room: its demo pieces, its history up to now,
+// and then its running.
+func (h *house) addSimulated(s *session, link telemetry.Link) error {
+	now := time.Now()
+	room := shop.Room{ID: h.cfg.Room.ID, Title: h.cfg.Room.Title}
+	if err := demo.Fill(s.ctx, h.journal, room, now); err != nil {
+		return err
+	}
+	sim, err := wiring.Simulate(demo.Simulated(now))
+	if err != nil {
+		return err
+	}
+	h.parts.onClose(sim.Close)
+	a, err := agent.Open(s.ctx, agent.Config{
+		Room: room.ID, Node: h.cfg.Room.Node, Boot: uuid.NewString(),
+		Period: time.Duration(h.cfg.Sensors.Every), Clock: demo.Clock{Began: sim.Now()},
+		Guards: sim.Guards, Spool: h.folder.spool(), Link: link, Log: h.log,
+	})
+	if err != nil {
+		return err
+	}
+	h.parts.onClose(a.Close)
+	h.parts.add("simulated node", func(ctx context.Context) error { return h.runSimulated(ctx, sim, a) })
+	return nil
+}
+
+// runSimulated catches up from the last reading of an earlier run, then samples
+// on.
+func (h *house) runSimulated(ctx context.Context, sim *wiring.Simulation, a *agent.Agent) error {
+	extents, err := h.store.Extents(ctx)
+	if err != nil {
+		return err
+	}
+	var from time.Time
+	for _, e := range extents {
+		if e.Last.After(from) {
+			from = e.Last
+		}
+	}
+	coats, err := h.journal.OpenCoats(ctx, h.cfg.Room.ID)
+	if err != nil {
+		return err
+	}
+	if err := demo.CatchUp(ctx, sim, a, coats, from, time.Now()); err != nil {
+		if ctx.Err() != nil {
+			return nil
+		}
+		return err
+	}
+	both := &parts{}
+	both.add("room", func(ctx context.Context) error { return demo.Run(ctx, sim) })
+	both.add("agent", a.Run)
+	return both.run(ctx)
+}

@@ -1,0 +1,84 @@
+package dashboards
+
+import (
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"strings"
+)
+
+// assetFiles always holds our own style and scripts, and below lib/ the chart
+// library if it was installed before the build.
+//
+//go:embed assets
+var assetFiles embed.FS
+
+const (
+	chartScript = "lib/uPlot.iife.min.js"
+	chartStyle  = "lib/uPlot.min.css"
+)
+
+type asset struct {
+	body []byte
+	hash string
+	mime string
+}
+
+// assets are the static files by their path below assets/. An address carries
+// the hash of its content, so that a browser may keep it for ever.
+type assets struct {
+	files map[string]asset
+}
+
+func loadAssets(files fs.FS) *assets {
+	a := &assets{files: map[string]asset{}}
+	err := fs.WalkDir(files, "assets", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		body, err := fs.ReadFile(files, name)
+		if err != nil {
+			return err
+		}
+		sum := sha256.Sum256(body)
+		a.files[strings.TrimPrefix(name, "assets/")] = asset{
+			body: body,
+			hash: hex.EncodeToString(sum[:6]),
+			mime: mime.TypeByExtension(path.Ext(name)),
+		}
+		return nil
+	})
+	if err != nil {
+		panic("dashboards: embedded assets: " + err.Error()) // the binary is broken
+	}
+	return a
+}
+
+// address returns where a file is served, and "" if it is not built in.
+func (a *assets) address(name string) string {
+	f, ok := a.files[name]
+	if !ok {
+		return ""
+	}
+	ext := path.Ext(name)
+	return "/assets/" + strings.TrimSuffix(name, ext) + "." + f.hash + ext
+}
+
+func (a *assets) serve(w http.ResponseWriter, r *http.Request) {
+	asked := r.PathValue("file")
+	ext := path.Ext(asked)
+	bare := strings.TrimSuffix(asked, ext)
+	hash := path.Ext(bare)
+	f, ok := a.files[strings.TrimSuffix(bare, hash)+ext]
+	if !ok || hash != "."+f.hash {
+		http.NotFound(w, r)
+		return
+	}
+	w.Header().Set("Content-Type", f.mime)
+	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+	_, _ = w.Write(f.body) // the asker may be gone; nothing is left to do
+}

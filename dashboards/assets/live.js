@@ -1,0 +1,125 @@
+// Keeps an open page current: the server says over an event stream when
+// something changed, and the page fetches itself again and swaps the parts
+// marked data-live. Without this script the page reads the same, and is renewed
+// by hand.
+(() => {
+  "use strict";
+
+  const silence = 50_000; // ms without any event until the link counts as lost
+  const rest = 1_500; // ms at least between two fetches
+  let ahead = clockAhead(document.body); // ms by which the hub's clock is ahead of ours
+  let heard = Date.now();
+  let lostSince = 0;
+  let fetching = false;
+  let again = false;
+
+  function clockAhead(body) {
+    return Date.parse(body.dataset.now) - Date.now();
+  }
+
+  // The same steps as the server's: s, min, h, days.
+  function age(seconds) {
+    const s = Math.max(0, Math.floor(seconds));
+    if (s < 120) return `${s} s ago`;
+    if (s < 7200) return `${Math.floor(s / 60)} min ago`;
+    if (s < 172800) return `${Math.floor(s / 3600)} h ago`;
+    return `${Math.floor(s / 86400)} days ago`;
+  }
+
+  function showAges() {
+    const now = Date.now() + ahead;
+    for (const t of document.querySelectorAll("time[data-ago]")) {
+      const text = age((now - Date.parse(t.dateTime)) / 1000);
+      if (t.textContent !== text) t.textContent = text;
+    }
+  }
+
+  function showLink() {
+    const lost = document.getElementById("lost");
+    if (Date.now() - heard < silence && !lostSince) {
+      lost.hidden = true;
+      return;
+    }
+    lostSince ||= heard;
+    const since = new Date(lostSince).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    const text = `No word from the hub since ${since}. What stands here may be old.`;
+    if (lost.textContent !== text) lost.textContent = text;
+    lost.hidden = false;
+  }
+
+  // swap puts the new live parts in place, leaving open what the reader
+  // opened and the focus where it was.
+  function swap(fresh) {
+    const focus = document.activeElement && document.activeElement.id;
+    const before = document.querySelector("h1")?.textContent;
+    for (const old of document.querySelectorAll("[data-live]")) {
+      const next = fresh.getElementById(old.id);
+      if (!next) continue;
+      for (const d of old.querySelectorAll("details[open][id]")) {
+        fresh.getElementById(d.id)?.setAttribute("open", "");
+      }
+      old.replaceWith(document.adoptNode(next));
+    }
+    document.body.dataset.version = fresh.body.dataset.version;
+    document.body.dataset.now = fresh.body.dataset.now;
+    ahead = clockAhead(document.body);
+    if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
+    const after = document.querySelector("h1")?.textContent;
+    if (after && after !== before) document.getElementById("announce").textContent = after;
+    document.dispatchEvent(new Event("recoat:fresh"));
+    showAges();
+  }
+
+  async function renew() {
+    if (fetching) {
+      again = true;
+      return;
+    }
+    fetching = true;
+    try {
+      const answer = await fetch(location.href, { cache: "no-store" });
+      if (answer.ok) swap(new DOMParser().parseFromString(await answer.text(), "text/html"));
+    } catch {
+      // The hub is away: the event stream finds that out and says so.
+    }
+    await new Promise((done) => setTimeout(done, rest));
+    fetching = false;
+    if (again) {
+      again = false;
+      renew();
+    }
+  }
+
+  function word() {
+    heard = Date.now();
+    lostSince = 0;
+    showLink();
+  }
+
+  function listen() {
+    const stream = new EventSource("/events");
+    stream.addEventListener("open", word);
+    stream.addEventListener("beat", word);
+    stream.addEventListener("changed", (e) => {
+      word();
+      if (e.data !== document.body.dataset.version) renew();
+    });
+    stream.addEventListener("error", () => {
+      lostSince ||= heard;
+      showLink();
+      if (stream.readyState === EventSource.CLOSED) setTimeout(listen, 5_000);
+    });
+  }
+
+  setInterval(() => {
+    showAges();
+    showLink();
+  }, 1_000);
+  setInterval(() => {
+    if (!document.hidden) renew(); // now moves on, even when nothing else does
+  }, 60_000);
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) renew();
+  });
+  if (document.querySelector("[data-live]")) listen();
+})();

@@ -1,0 +1,114 @@
+package dashboards
+
+import (
+	"strconv"
+	"time"
+)
+
+// axis maps time to a place along the strip, in per cent of its width, so that
+// one drawing fits every screen.
+type axis struct {
+	from, to, now time.Time
+	location      *time.Location
+}
+
+const (
+	stripPast  = 2 * time.Hour // shown before now
+	smallHours = 4             // until then a night still belongs to the day before
+)
+
+// tonightAxis runs from a little before now to tomorrow noon; in the small
+// hours that is the noon of the same date.
+func tonightAxis(now time.Time, loc *time.Location) axis {
+	y, m, d := now.In(loc).Date()
+	if now.In(loc).Hour() >= smallHours {
+		d++
+	}
+	return axis{from: now.Add(-stripPast), to: time.Date(y, m, d, 12, 0, 0, 0, loc), now: now, location: loc}
+}
+
+// at is the place of t, kept inside the axis.
+func (a axis) at(t time.Time) float64 {
+	share := float64(t.Sub(a.from)) / float64(a.to.Sub(a.from))
+	return 100 * min(max(share, 0), 1)
+}
+
+func (a axis) holds(t time.Time) bool { return !t.Before(a.from) && !t.After(a.to) }
+
+// pct writes a place as an SVG length.
+func pct(place float64) string { return strconv.FormatFloat(place, 'f', 2, 64) + "%" }
+
+// anchor says which end of a text stands at a place, so that it stays inside.
+func anchor(place float64) string {
+	switch {
+	case place < 22:
+		return "start"
+	case place > 78:
+		return "end"
+	default:
+		return "middle"
+	}
+}
+
+// tick is one line of the time scale. Text is empty where a label would run
+// into another.
+type tick struct {
+	X, Anchor, Text string
+	Midnight        bool
+}
+
+// ticks are whole local hours, so many apart that some six labels fit a phone.
+func (a axis) ticks(keepClear ...time.Time) []tick {
+	step := a.step()
+	start := a.from.In(a.location)
+	var out []tick
+	var last time.Time
+	for h := 0; ; h += step {
+		t := time.Date(start.Year(), start.Month(), start.Day(), h, 0, 0, 0, a.location)
+		if t.After(a.to) {
+			return out
+		}
+		if t.Before(a.from) || t.Equal(last) { // an hour the clock skips gives its neighbour again
+			continue
+		}
+		last = t
+		place := a.at(t)
+		k := tick{X: pct(place), Anchor: edge(place), Text: a.label(t), Midnight: t.Hour() == 0}
+		for _, c := range keepClear {
+			if d := place - a.at(c); d > -9 && d < 9 {
+				k.Text = ""
+			}
+		}
+		out = append(out, k)
+	}
+}
+
+// step is the distance of two ticks, in hours.
+func (a axis) step() int {
+	hours := a.to.Sub(a.from).Hours()
+	for _, step := range []int{1, 2, 3, 6, 12, 24} {
+		if hours/float64(step) <= 7 {
+			return step
+		}
+	}
+	return 48
+}
+
+func (a axis) label(t time.Time) string {
+	if t.Hour() == 0 && a.step() >= 24 {
+		return t.Format("Mon 2")
+	}
+	return t.Format("15:04")
+}
+
+// edge is anchor for texts as short as a time of day.
+func edge(place float64) string {
+	switch {
+	case place < 5:
+		return "start"
+	case place > 95:
+		return "end"
+	default:
+		return "middle"
+	}
+}

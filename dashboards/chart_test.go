@@ -1,0 +1,61 @@
+package dashboards
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"recoat/sensors"
+)
+
+func airAt(minutes ...int) []Point {
+	var out []Point
+	for _, m := range minutes {
+		c := sensors.Celsius(20)
+		out = append(out, Point{At: evening.Add(time.Duration(m) * time.Minute), Air: &c})
+	}
+	return out
+}
+
+func TestChartDrawsNoLineAcrossAGap(t *testing.T) {
+	v := shopWords.chart(airAt(0, 10, 20, 90, 100), evening, evening.Add(2*time.Hour))
+	air := v.Panels[0].Lines[0]
+	if strings.Count(air.Path, "M") != 2 {
+		t.Errorf("path %q", air.Path)
+	}
+	if dew := v.Panels[0].Lines[1]; dew.Path != "" {
+		t.Errorf("a dew point that was not measured is drawn: %q", dew.Path)
+	}
+	if shopWords.chart(nil, evening, evening.Add(time.Hour)) != nil {
+		t.Error("a chart of nothing")
+	}
+}
+
+func TestNiceScale(t *testing.T) {
+	for _, c := range []struct {
+		values          []float64
+		least           float64
+		low, high, step float64
+	}{
+		{[]float64{20, 20}, 6, 16, 24, 2},
+		{[]float64{11, 19}, 6, 10, 20, 2},
+		{[]float64{-3, 30}, 6, -10, 30, 10},
+		{[]float64{math.NaN(), 5}, 4, 3, 7, 1},
+		{[]float64{math.NaN()}, 6, 0, 6, 6},
+	} {
+		low, high, step := niceScale([]series{{values: c.values}}, c.least)
+		if low != c.low || high != c.high || step != c.step {
+			t.Errorf("%v: %v to %v by %v, want %v to %v by %v", c.values, low, high, step, c.low, c.high, c.step)
+		}
+	}
+}
+
+func TestHumidityScaleEndsAtAHundred(t *testing.T) {
+	rh := sensors.RelativeHumidity(99)
+	points := []Point{{At: evening, Humidity: &rh}, {At: evening.Add(time.Minute), Humidity: &rh}}
+	grid := shopWords.chart(points, evening, evening.Add(time.Hour)).Panels[1].Grid
+	if last := grid[len(grid)-1]; last.Text != "100" {
+		t.Errorf("the scale of humidity ends at %s", last.Text)
+	}
+}

@@ -1,0 +1,162 @@
+package dashboards
+
+import (
+	"context"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"sync/atomic"
+	"time"
+
+	"recoat/drying"
+	"recoat/internal/room"
+	"recoat/sensors"
+)
+
+// House is what is known of every room now.
+type House interface {
+	// Snapshots returns one snapshot per room, in the order they are shown.
+	// The caller does not change them.
+	Snapshots() []room.Snapshot
+	// Watch returns a channel that gets a tick after anything changed. A tick
+	// nobody has taken yet stands for all that follow: the sender never waits.
+	// The channel is forgotten, and may be closed, once ctx is done.
+	Watch(ctx context.Context) <-chan struct{}
+}
+
+// History is what was measured in a room.
+type History interface {
+	// Band returns the air of a room from one instant to another, oldest
+	// first, in buckets wide enough that some hundreds of points cover it.
+	// Buckets in which nothing good was measured are left out.
+	Band(ctx context.Context, room string, from, to time.Time) ([]Point, error)
+}
+
+// Point is the air of a room in one bucket. A nil value was not measured.
+type Point struct {
+	At       time.Time // middle of the bucket
+	Air      *sensors.Celsius
+	DewPoint *sensors.Celsius
+	Humidity *sensors.RelativeHumidity
+	Surfaces map[string]sensors.Celsius // by the name the finisher knows
+}
+
+// Journal takes down what the finisher did and found. An error is shown to the
+// finisher in its own words.
+type Journal interface {
+	// Choices lists what a coat can be put on, and what with.
+	Choices(ctx context.Context) (Choices, error)
+	ApplyCoat(ctx context.Context, c CoatRequest) error
+	AddTouch(ctx context.Context, t TouchRequest) error
+}
+
+// Choices are the parts and products a form offers, in the order shown.
+type Choices struct {
+	Parts    []Choice
+	Products []Choice
+}
+
+// Choice is one line of a form's list.
+type Choice struct {
+	ID    string
+	Label string
+}
+
+// CoatRequest is a coat that was put on at an instant. A Film of zero means as
+// the label states it.
+type CoatRequest struct {
+	Part    string
+	Product string
+	Film    drying.Microns
+	At      time.Time
+}
+
+// TouchRequest is what was found by touch: "wet", "tacky" or "dry".
+type TouchRequest struct {
+	Coat  string
+	Found string
+	At    time.Time
+}
+
+// Options are what New needs. Only House is required: without a History the
+// room page shows no chart, without a Journal there are no forms.
+type Options struct {
+	House      House
+	History    History
+	Journal    Journal
+	Log        *slog.Logger
+	Location   *time.Location   // the shop's; time.Local if nil
+	Now        func() time.Time // time.Now if nil
+	Fahrenheit bool             // show °F; JSON stays in °C
+	// Hosts are names, besides loopback names and bare addresses, under which
+	// browsers may ask, such as "recoat.local".
+	Hosts []string
+	// Heartbeat is how often an idle event stream says that it lives; 15 s if
+	// zero.
+	Heartbeat time.Duration
+}
+
+const defaultHeartbeat = 15 * time.Second
+
+type server struct {
+	house     House
+	history   History
+	journal   Journal
+	log       *slog.Logger
+	now       func() time.Time
+	words     words
+	heartbeat time.Duration
+	assets    *assets
+	pages     map[string]*template.Template
+	streams   atomic.Int64 // open event streams
+}
+
+// New returns the handler of every page, asset, stream and JSON document.
+func New(o Options) http.Handler {
+	s := &server{
+		house:     o.House,
+		history:   o.History,
+		journal:   o.Journal,
+		log:       o.Log,
+		now:       o.Now,
+		words:     words{location: o.Location, fahrenheit: o.Fahrenheit},
+		heartbeat: o.Heartbeat,
+		assets:    loadAssets(assetFiles),
+	}
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
+	}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	if s.words.location == nil {
+		s.words.location = time.Local
+	}
+	if s.heartbeat <= 0 {
+		s.heartbeat = defaultHeartbeat
+	}
+	s.pages = parsePages(s.assets)
+	return secure(s.routes(), o.Hosts)
+}
+
+func (s *server) routes() http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", s.tonight)
+	mux.HandleFunc("GET /room/{id}", s.room)
+	mux.HandleFunc("GET /events", s.events)
+	mux.HandleFunc("GET /api/rooms", s.apiRooms)
+	mux.HandleFunc("GET /api/rooms/{id}/history", s.apiHistory)
+	mux.HandleFunc("GET /assets/{file...}", s.assets.serve)
+	mux.HandleFunc("GET /healthz", health)
+	if s.journal != nil {
+		mux.HandleFunc("POST /coats", s.applyCoat)
+		mux.HandleFunc("POST /coats/{id}/touches", s.addTouch)
+	}
+	mux.HandleFunc("GET /", s.notFound)
+	return mux
+}
+
+func health(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, _ = w.Write([]byte("ok\n")) // the asker may be gone; nothing is left to do
+}

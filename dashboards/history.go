@@ -1,0 +1,58 @@
+package dashboards
+
+import (
+	"net/http"
+)
+
+// wireHistory is a room's history for a chart: columns, null where nothing was
+// measured.
+type wireHistory struct {
+	Unit     string        `json:"temperature_unit"` // what the page shows; values are in °C
+	AtS      []int64       `json:"at_unix_s"`
+	AirC     []*float64    `json:"air_c"`
+	DewC     []*float64    `json:"dew_point_c"`
+	RHPct    []*float64    `json:"rh_pct"`
+	Surfaces []wireColumns `json:"surfaces"`
+}
+
+type wireColumns struct {
+	Label    string     `json:"label"`
+	SurfaceC []*float64 `json:"surface_c"`
+}
+
+func (s *server) apiHistory(w http.ResponseWriter, r *http.Request) {
+	snap, ok := find(s.house.Snapshots(), r.PathValue("id"))
+	if !ok || s.history == nil {
+		http.NotFound(w, r)
+		return
+	}
+	now := s.now()
+	sp := spanOf(r.URL.Query().Get("span"))
+	points, err := s.history.Band(r.Context(), snap.Room, now.Add(-sp.length), now)
+	if err != nil {
+		s.log.Error("read history", "room", snap.Room, "err", err)
+		http.Error(w, "The history cannot be read just now. The log says why.", http.StatusInternalServerError)
+		return
+	}
+	s.json(w, toHistory(withGaps(points), s.words.temperatureUnit()))
+}
+
+func toHistory(points []Point, unit string) wireHistory {
+	h := wireHistory{
+		Unit:     unit,
+		AtS:      mapped(points, func(p Point) int64 { return p.At.Unix() }),
+		AirC:     mapped(points, func(p Point) *float64 { return (*float64)(p.Air) }),
+		DewC:     mapped(points, func(p Point) *float64 { return (*float64)(p.DewPoint) }),
+		RHPct:    mapped(points, func(p Point) *float64 { return (*float64)(p.Humidity) }),
+		Surfaces: []wireColumns{},
+	}
+	for _, name := range surfaceNames(points) {
+		h.Surfaces = append(h.Surfaces, wireColumns{name, mapped(points, func(p Point) *float64 {
+			if c, ok := p.Surfaces[name]; ok {
+				return (*float64)(&c)
+			}
+			return nil
+		})})
+	}
+	return h
+}

@@ -1,0 +1,120 @@
+package dashboards
+
+import (
+	"slices"
+	"time"
+
+	"recoat/drying"
+	"recoat/internal/room"
+)
+
+// step is one line of what to do next.
+type step struct {
+	at   time.Time
+	When string // "now", or a time
+	What string
+	Why  []string
+}
+
+// nextSteps lists what the finisher will have to do in a room, soonest first.
+func (w words) nextSteps(s room.Snapshot, now time.Time) []step {
+	var steps []step
+	for _, c := range s.Coats {
+		steps = append(steps, w.coatSteps(s, c, now)...)
+	}
+	if at, ok := fallsUnder(s.Margin, s.Limit, now); ok && coatable(s.Verdict.State) {
+		steps = append(steps, step{
+			at:   earlier(at),
+			What: "Too near the dew point from here: put no coat on after this",
+			Why:  []string{"The dew margin likely falls under " + w.limit(s.Limit) + ". A coat must stay clear of it while it is wet, so be done well before."},
+		})
+	}
+	if at, ok := risesOver(s.Margin, s.Limit, now); ok && s.Verdict.State == drying.Unfit && marginDecides(s.Verdict) {
+		steps = append(steps, step{
+			at:   later(at),
+			What: "Look again: the room is likely fit to coat",
+			Why:  []string{"The dew margin likely stays over " + w.limit(s.Limit) + " from here."},
+		})
+	}
+	slices.SortStableFunc(steps, func(a, b step) int { return a.at.Compare(b.at) })
+	for i := range steps {
+		steps[i].When = "now"
+		if steps[i].at.After(now) {
+			steps[i].When = w.clock(steps[i].at, now)
+		}
+	}
+	return steps
+}
+
+func coatable(s drying.State) bool { return s == drying.Fit || s == drying.Caution }
+
+// coatSteps are the stage a coat is on its way to, and the end of its recoat
+// window.
+func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step {
+	var steps []step
+	if e, ok := awaited(c); ok {
+		steps = append(steps, w.stageStep(s, c, e, now))
+	}
+	if c.RecoatBy.IsZero() {
+		return steps
+	}
+	by := step{at: c.RecoatBy, What: coatName(c) + ": last time to recoat without abrading"}
+	by.Why = []string{"Later than this the next coat does not bond by itself: abrade first, as the label says."}
+	if !c.RecoatBy.After(now) {
+		by.What = coatName(c) + ": abrade before the next coat"
+		by.Why = []string{"The recoat window closed at " + w.clock(c.RecoatBy, now) + "."}
+	}
+	return append(steps, by)
+}
+
+func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now time.Time) step {
+	word := stageWords[e.Stage]
+	switch {
+	case e.Likely.IsZero():
+		why := reasonTexts(append(slices.Clone(c.Stalled), e.Blocked...))
+		if len(why) == 0 {
+			why = []string{"No time can be given."}
+		}
+		return step{at: now, What: coatName(c) + ": standing still, not yet " + word.state, Why: why}
+	case e.Reached:
+		return step{at: now, What: coatName(c) + ": " + word.may, Why: []string{
+			"By the model since " + w.clock(e.Likely, now) + ". Try it in a recess and where it lies thickest: touch decides."}}
+	}
+	why := []string{capital(w.between(e, now)) + ", eight times in ten. " + pace(c.Pace)}
+	if e.Assumed {
+		why = append(why, "The label gives no time for this; the usual time for its kind is used.")
+	}
+	if e.Stage == drying.DryToRecoat {
+		why = append(why, w.roomThen(s, e.Likely, now)...)
+	}
+	why = append(why, reasonTexts(c.Stalled)...)
+	return step{at: e.Likely, What: coatName(c) + ": " + word.may, Why: why}
+}
+
+// roomThen warns when the room is likely unfit at the time a coat is ready.
+func (w words) roomThen(s room.Snapshot, at, now time.Time) []string {
+	for _, p := range s.Margin {
+		if !p.Projected || !p.Known || p.At.Before(at) {
+			continue
+		}
+		if p.Margin >= s.Limit {
+			return nil
+		}
+		if from, ok := risesOver(s.Margin, s.Limit, at); ok {
+			return []string{"The room is likely too near its dew point then. Wait for " + w.clock(later(from), now) + "."}
+		}
+		return []string{"The room is likely too near its dew point then."}
+	}
+	return nil
+}
+
+// reasonTexts are the reasons as sentences, each once.
+func reasonTexts(reasons []drying.Reason) []string {
+	var out []string
+	for _, r := range reasons {
+		if t := sentence(r.Text); t != "" && !slices.Contains(out, t) {
+			out = append(out, t)
+		}
+	}
+	return out
+}

@@ -1,0 +1,90 @@
+package dashboards
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"recoat/internal/alert"
+	"recoat/internal/room"
+	"recoat/sensors"
+)
+
+// silences say which node or channel gives nothing, and since when.
+func (w words) silences(s room.Snapshot, now time.Time) []string {
+	var out []string
+	for _, n := range s.Nodes {
+		if n.Silent && n.Heard.IsZero() {
+			out = append(out, fmt.Sprintf("Node %s has never been heard. Check its power and its network.", n.Node))
+			continue
+		}
+		if n.Silent {
+			out = append(out, fmt.Sprintf("Node %s has been silent since %s. Check its power and its network.", n.Node, w.clock(n.Heard, now)))
+			continue
+		}
+		if len(n.Missing) > 0 {
+			out = append(out, fmt.Sprintf("Node %s is heard, but gives no %s. Check that sensor's cable.", n.Node, channelList(n.Missing)))
+		}
+		if len(n.Suspect) > 0 {
+			out = append(out, fmt.Sprintf("Node %s gives a doubtful %s. It is kept, but not reckoned with.", n.Node, channelList(n.Suspect)))
+		}
+	}
+	if s.Air == nil && len(out) == 0 {
+		out = append(out, noGoodReading(s))
+	}
+	return out
+}
+
+func noGoodReading(s room.Snapshot) string {
+	if len(s.Nodes) == 0 {
+		return "No node has reported from this room yet. Start its agent, and its readings show here."
+	}
+	return "No good reading of the air has come lately. Check the sensor with: recoat sensors read."
+}
+
+func channelList(channels []sensors.Channel) string {
+	var names []string
+	for _, c := range channels {
+		names = append(names, channelWords(c))
+	}
+	return listWords(names)
+}
+
+// alertView is one alert as a line.
+type alertView struct {
+	Severity string
+	Title    string
+	Body     string
+	Since    string
+	Seen     bool
+}
+
+func (w words) alerts(episodes []alert.Episode, now time.Time) []alertView {
+	var out []alertView
+	for _, e := range episodes {
+		if e.State != alert.Raised && e.State != alert.Acknowledged {
+			continue
+		}
+		out = append(out, alertView{
+			Severity: e.Severity.String(),
+			Title:    e.Title,
+			Body:     e.Body,
+			Since:    w.clock(e.Since, now),
+			Seen:     e.State == alert.Acknowledged,
+		})
+	}
+	return out
+}
+
+// cautions are what the open coats call for, each once.
+func cautions(coats []room.CoatNow) []string {
+	var out []string
+	for _, c := range coats {
+		for _, text := range c.Cautions {
+			if t := sentence(text); !slices.Contains(out, t) {
+				out = append(out, t)
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,84 @@
+package dashboards
+
+import (
+	"bytes"
+	"embed"
+	"html/template"
+	"net/http"
+	"time"
+
+	"recoat/internal/room"
+)
+
+//go:embed templates
+var templateFiles embed.FS
+
+// page is what every page has, and the view that is its body.
+type page struct {
+	Title   string
+	Rooms   []roomLink
+	Here    string // identifier of the room shown, empty on Tonight
+	Version string
+	Now     time.Time
+	Said    string // what came of the form just sent
+	Body    any
+}
+
+type roomLink struct{ ID, Title string }
+
+// parsePages parses one template set per page. Parsing cannot fail but by a
+// fault in the binary.
+func parsePages(a *assets) map[string]*template.Template {
+	pages := map[string]*template.Template{}
+	base := template.Must(template.New("layout.html").Funcs(template.FuncMap{
+		"asset": a.address,
+		"iso":   func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
+	}).ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
+	for _, name := range []string{"tonight", "room", "message"} {
+		t := template.Must(base.Clone())
+		pages[name] = template.Must(t.ParseFS(templateFiles, "templates/"+name+".html"))
+	}
+	return pages
+}
+
+// page fills in what every page has.
+func (s *server) page(title string, snapshots []room.Snapshot, now time.Time) page {
+	p := page{Title: title, Now: now, Version: version(snapshots)}
+	for _, r := range snapshots {
+		p.Rooms = append(p.Rooms, roomLink{ID: r.Room, Title: roomTitle(r)})
+	}
+	return p
+}
+
+func roomTitle(s room.Snapshot) string {
+	if s.Title != "" {
+		return s.Title
+	}
+	return s.Room
+}
+
+// render writes a whole page or, when the template fails, a plain error.
+func (s *server) render(w http.ResponseWriter, status int, name string, p page) {
+	var body bytes.Buffer
+	if err := s.pages[name].Execute(&body, p); err != nil {
+		s.log.Error("render page", "page", name, "err", err)
+		http.Error(w, "This page could not be made. The log says why.", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(body.Bytes()) // the asker may be gone; nothing is left to do
+}
+
+// message is a page of one sentence, and what to do.
+type message struct{ Headline, Text string }
+
+func (s *server) say(w http.ResponseWriter, status int, m message) {
+	p := s.page(m.Headline, s.house.Snapshots(), s.now())
+	p.Body = m
+	s.render(w, status, "message", p)
+}
+
+func (s *server) notFound(w http.ResponseWriter, _ *http.Request) {
+	s.say(w, http.StatusNotFound, message{"Nothing is here", "The address is not one of ours. Go to Tonight, or choose a room above."})
+}

@@ -1,0 +1,144 @@
+package dashboards
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"recoat/internal/room"
+)
+
+// spans are the lengths of history a room page offers, shortest first.
+var spans = []span{
+	{"6h", "6 hours", 6 * time.Hour},
+	{"1d", "1 day", 24 * time.Hour},
+	{"1w", "1 week", 7 * 24 * time.Hour},
+}
+
+type span struct {
+	Key, Title string
+	length     time.Duration
+}
+
+// spanOf returns the span asked for, the first if it is none of ours.
+func spanOf(key string) span {
+	for _, s := range spans {
+		if s.Key == key {
+			return s
+		}
+	}
+	return spans[0]
+}
+
+// roomView is the room page.
+type roomView struct {
+	ID       string
+	Title    string
+	Verdict  verdictView
+	Silences []string
+	Alerts   []alertView
+	Air      []fact
+	Surfaces []surfaceView
+	Nodes    []nodeView
+	Spans    []span
+	Span     span
+	Chart    *chartView // nil where nothing was measured
+	Failed   string     // why there is no history
+}
+
+// fact is one quantity of the air, in words and as a number.
+type fact struct{ Name, Value, Meaning string }
+
+type surfaceView struct {
+	Label, Surface, Margin, Sigma, AtSurface string
+	Measured                                 bool
+}
+
+type nodeView struct {
+	Node, Heard string
+	Silent      bool
+}
+
+func (s *server) room(w http.ResponseWriter, r *http.Request) {
+	now := s.now()
+	snapshots := s.house.Snapshots()
+	snap, ok := find(snapshots, r.PathValue("id"))
+	if !ok {
+		s.say(w, http.StatusNotFound, message{"No such room", "No room is called that. Choose one above."})
+		return
+	}
+	view := s.words.roomView(snap, now)
+	view.Span = spanOf(r.URL.Query().Get("span"))
+	view.Chart, view.Failed = s.chart(r.Context(), snap.Room, view.Span, now)
+	p := s.page(view.Title, snapshots, now)
+	p.Here = snap.Room
+	p.Body = view
+	s.render(w, http.StatusOK, "room", p)
+}
+
+func find(snapshots []room.Snapshot, id string) (room.Snapshot, bool) {
+	for _, s := range snapshots {
+		if s.Room == id {
+			return s, true
+		}
+	}
+	return room.Snapshot{}, false
+}
+
+// chart returns the history drawn, or a sentence on why there is none.
+func (s *server) chart(ctx context.Context, id string, sp span, now time.Time) (*chartView, string) {
+	if s.history == nil {
+		return nil, "No history is kept here."
+	}
+	points, err := s.history.Band(ctx, id, now.Add(-sp.length), now)
+	if err != nil {
+		s.log.Error("read history", "room", id, "err", err)
+		return nil, "The history cannot be read just now. The log says why."
+	}
+	return s.words.chart(points, now.Add(-sp.length), now), ""
+}
+
+func (w words) roomView(s room.Snapshot, now time.Time) roomView {
+	v := roomView{
+		ID:       s.Room,
+		Title:    roomTitle(s),
+		Verdict:  w.verdict(s, now),
+		Silences: w.silences(s, now),
+		Alerts:   w.alerts(s.Alerts, now),
+		Air:      w.facts(s.Air),
+		Spans:    spans,
+	}
+	for _, x := range s.Surfaces {
+		v.Surfaces = append(v.Surfaces, surfaceView{
+			Label: x.Label, Surface: w.temperature(x.Surface), Margin: w.difference(x.Margin),
+			Sigma: w.difference(x.Sigma), AtSurface: percent(x.AtSurface), Measured: x.Measured,
+		})
+	}
+	for _, n := range s.Nodes {
+		heard := "never"
+		if !n.Heard.IsZero() {
+			heard = age(now.Sub(n.Heard))
+		}
+		v.Nodes = append(v.Nodes, nodeView{Node: n.Node, Heard: heard, Silent: n.Silent})
+	}
+	return v
+}
+
+// facts are the state of the air, each with what it means to a finisher.
+func (w words) facts(a *room.AirNow) []fact {
+	if a == nil {
+		return nil
+	}
+	facts := []fact{
+		{"Air temperature", w.temperature(a.Air), ""},
+		{"Relative humidity", percent(a.Humidity), ""},
+		{"Dew point", w.temperature(a.DewPoint), "a surface colder than this gets wet"},
+		{"Wet bulb", w.temperature(a.WetBulb), "what a wet waterborne film cools towards"},
+		{"Water in the air", number(a.AbsoluteGM3, 1) + " g/m³", ""},
+		{"Wood moisture", number(a.WoodEMC, 1) + " %", "where wood left in this air ends up"},
+	}
+	if a.Pressure > 0 {
+		facts = append(facts, fact{"Air pressure", number(float64(a.Pressure)/100, 0) + " hPa", ""})
+	}
+	return facts
+}

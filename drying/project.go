@@ -1,0 +1,75 @@
+package drying
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// Horizon is how far ahead a stage is looked for.
+const Horizon = 180 * day
+
+// projectedSpread is what projected conditions add to the spread. Judgement.
+const projectedSpread = 0.25
+
+// project counts on from now through what is expected.
+func (r *run) project(samples []Sample, now time.Time, ahead Outlook) {
+	held, holding := meanOfLast(samples, now)
+	at := now
+	if at.Before(r.applied) {
+		at = r.applied
+	}
+	end := at.Add(Horizon)
+	for step := time.Minute; at.Before(end) && !r.done(); step = min(step+step/8, 30*time.Minute) {
+		c, ok := expected(ahead, at.Add(step/2))
+		if !ok {
+			c, ok = held, holding
+		}
+		next := at.Add(step)
+		switch {
+		case r.see(at, c, ok):
+			r.count(at, next, r.now.variance+projectedSpread*projectedSpread)
+		case r.deadline:
+			r.skip(stretch{from: at, to: next})
+		}
+		at = next
+	}
+}
+
+func expected(ahead Outlook, at time.Time) (Conditions, bool) {
+	if ahead == nil {
+		return Conditions{}, false
+	}
+	c, ok := ahead(at)
+	return c, ok && c.Check() == nil
+}
+
+// forecast adds to an estimate what the projection found. A High beyond the
+// horizon is put a horizon after Likely.
+func (r *run) forecast(i int, e *Estimate) {
+	t := &r.tracks[i]
+	if math.IsNaN(t.likely) {
+		if len(e.Blocked) == 0 {
+			e.Blocked = r.never()
+		}
+		return
+	}
+	e.Low, e.Likely = r.instant(t.low), r.instant(t.likely)
+	if e.High = e.Likely.Add(Horizon); t.done() {
+		e.High = r.instant(t.high)
+	}
+}
+
+// never says why a stage is not reached within the horizon.
+func (r *run) never() []Reason {
+	if all := r.m.reasons(&r.now); len(all) > 0 {
+		return all
+	}
+	days := Horizon.Hours() / 24
+	return []Reason{{Code: "slow", Value: days, Limit: days, Unit: "d",
+		Text: fmt.Sprintf("not within %.0f days, by what is known of the room", days)}}
+}
+
+func (r *run) instant(seconds float64) time.Time {
+	return r.applied.Add(time.Duration(math.Round(seconds * float64(time.Second))))
+}

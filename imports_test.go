@@ -1,0 +1,137 @@
+// Package recoat_test holds the rules that span the whole tree.
+package recoat_test
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// layers says, for each folder, which packages its code may import beside the
+// standard library. The longest matching folder counts; a name ending in "/"
+// admits everything below it. Tests may import more, and are not looked at.
+var layers = map[string][]string{
+	"sensors":          {},
+	"sensors/poll":     {"recoat/sensors", "golang.org/x/sys/"},
+	"sensors/chip":     {"recoat/sensors", "periph.io/"},
+	"sensors/kernel":   {"recoat/sensors"},
+	"sensors/emulated": {"recoat/sensors", "periph.io/"},
+	"sensors/simroom":  {"recoat/sensors", "recoat/drying/"},
+
+	"drying": {"recoat/sensors", "recoat/drying/", "gonum.org/"},
+
+	"internal/sqldb":     {"modernc.org/sqlite"},
+	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
+	"internal/recording": {"recoat/sensors", "recoat/drying"},
+	"internal/telemetry": {
+		"recoat/sensors", "recoat/internal/sqldb",
+		"github.com/eclipse/paho.mqtt.golang", "github.com/mochi-mqtt/server/v2", "github.com/mochi-mqtt/server/v2/", "github.com/mainflux/senml",
+	},
+	"internal/store": {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb"},
+	"internal/shop": {
+		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb",
+		"github.com/pelletier/go-toml/v2", "github.com/pelletier/go-toml/v2/",
+	},
+	"internal/alert": {
+		"recoat/sensors", "recoat/drying", "recoat/internal/shop", "recoat/internal/sqldb",
+		"github.com/nicholas-fedor/shoutrrr", "github.com/nicholas-fedor/shoutrrr/",
+	},
+	"internal/room": {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop"},
+	"internal/hub": {
+		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",
+		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
+	},
+	"dashboards": {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/", "recoat/dashboards/"},
+	"cmd":        {"recoat/", "github.com/alecthomas/kong", "github.com/pelletier/go-toml/v2"},
+}
+
+func TestArrowsRunOneWay(t *testing.T) {
+	files := 0
+	err := filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && (d.Name() == "node_modules" || d.Name() == "bin" || strings.HasPrefix(d.Name(), ".") && path != "."):
+			return fs.SkipDir
+		case !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go"):
+			return nil
+		}
+		files++
+		checkImports(t, path)
+		return nil
+	})
+	if err != nil || files == 0 {
+		t.Fatalf("looked at %d files: %v", files, err)
+	}
+}
+
+func checkImports(t *testing.T, path string) {
+	t.Helper()
+	folder := filepath.ToSlash(filepath.Dir(path))
+	allowed, ok := allowedIn(folder)
+	if !ok {
+		t.Errorf("%s: the folder has no row in the import table: add one, and say in DEVELOPERS.md why it exists", folder)
+		return
+	}
+	file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
+	if err != nil {
+		t.Error(err)
+		return
+	}
+	for _, spec := range file.Imports {
+		name, err := strconv.Unquote(spec.Path.Value)
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		if !permitted(name, allowed) {
+			t.Errorf("%s imports %s: the import table does not allow it", path, name)
+		}
+	}
+}
+
+func allowedIn(folder string) ([]string, bool) {
+	for f := folder; f != "."; f = filepath.ToSlash(filepath.Dir(f)) {
+		if allowed, ok := layers[f]; ok {
+			return allowed, true
+		}
+	}
+	return nil, false
+}
+
+func permitted(name string, allowed []string) bool {
+	first, _, _ := strings.Cut(name, "/")
+	if first != "recoat" && !strings.Contains(first, ".") {
+		return true // the standard library
+	}
+	for _, a := range allowed {
+		if name == a || strings.HasSuffix(a, "/") && strings.HasPrefix(name, a) {
+			return true
+		}
+	}
+	return false
+}
+
+func TestTheImportTableBites(t *testing.T) {
+	for _, c := range []struct {
+		folder, name string
+		want         bool
+	}{
+		{"sensors", "recoat/drying", false},
+		{"sensors", "fmt", true},
+		{"sensors/simroom", "recoat/drying/air", true},
+		{"drying/air", "recoat/internal/store", false},
+		{"internal/store/sqlite", "recoat/drying", false},
+		{"internal/alert", "recoat/internal/room", false},
+		{"dashboards", "recoat/cmd/recoat", false},
+	} {
+		allowed, _ := allowedIn(c.folder)
+		if got := permitted(c.name, allowed); got != c.want {
+			t.Errorf("%s importing %s: permitted %v", c.folder, c.name, got)
+		}
+	}
+}

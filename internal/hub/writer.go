@@ -1,0 +1,175 @@
+package hub
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"time"
+
+	"recoat/internal/store"
+	"recoat/internal/telemetry"
+	"recoat/sensors"
+)
+
+// writer stores deliveries in batches and acknowledges each after its commit. A
+// batch is what comes without a pause, for as long as the window at the most.
+type writer struct {
+	readings store.Readings
+	window   time.Duration
+	log      *slog.Logger
+	in       chan telemetry.Delivery
+}
+
+// The bounds of a batch and of the time between tries when the store fails.
+const (
+	batchRounds  = 500
+	pause        = 100 * time.Millisecond
+	firstRetry   = time.Second
+	longestRetry = 30 * time.Second
+	lastWrite    = 5 * time.Second // for what is in hand when the hub stops
+)
+
+func newWriter(readings store.Readings, window time.Duration, log *slog.Logger) *writer {
+	return &writer{readings: readings, window: window, log: log, in: make(chan telemetry.Delivery, queue)}
+}
+
+// offer takes a delivery unless too many wait already.
+func (w *writer) offer(d telemetry.Delivery) bool {
+	select {
+	case w.in <- d:
+		return true
+	default:
+		return false
+	}
+}
+
+func (w *writer) run(ctx context.Context) {
+	for {
+		select {
+		case <-ctx.Done():
+			w.last(ctx)
+			return
+		case d := <-w.in:
+			w.persist(ctx, w.gather(ctx, d))
+		}
+	}
+}
+
+// gather waits for more deliveries until there is a pause, the window closes or
+// the batch is full.
+func (w *writer) gather(ctx context.Context, first telemetry.Delivery) []telemetry.Delivery {
+	batch, rounds := []telemetry.Delivery{first}, len(first.Rounds)
+	closed := time.NewTimer(w.window)
+	defer closed.Stop()
+	for rounds < batchRounds {
+		select {
+		case d := <-w.in:
+			batch, rounds = append(batch, d), rounds+len(d.Rounds)
+		case <-time.After(pause):
+			return batch
+		case <-closed.C:
+			return batch
+		case <-ctx.Done():
+			return batch
+		}
+	}
+	return batch
+}
+
+// persist tries until the batch is stored or ctx ends. Meanwhile the queue
+// fills, and what finds no place in it is sent again by its node.
+func (w *writer) persist(ctx context.Context, batch []telemetry.Delivery) {
+	for wait := firstRetry; ; wait = min(2*wait, longestRetry) {
+		var err error
+		if batch, err = w.store(ctx, batch); err == nil {
+			return
+		}
+		if ctx.Err() != nil {
+			w.flush(ctx, batch)
+			return
+		}
+		w.log.Error("store readings, will try again", "rounds", count(batch), "after", wait, "error", err)
+		select {
+		case <-time.After(wait):
+		case <-ctx.Done():
+		}
+	}
+}
+
+// last stores what is in hand when the hub stops.
+func (w *writer) last(ctx context.Context) {
+	var batch []telemetry.Delivery
+	for len(w.in) > 0 {
+		batch = append(batch, <-w.in)
+	}
+	w.flush(ctx, batch)
+}
+
+func (w *writer) flush(ctx context.Context, batch []telemetry.Delivery) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), lastWrite)
+	defer cancel()
+	if left, err := w.store(ctx, batch); err != nil {
+		w.log.Error("store the last readings, their nodes will send them again", "rounds", count(left), "error", err)
+	}
+}
+
+// store commits a batch room by room, acknowledges what was committed, and
+// returns the rest with the reason.
+func (w *writer) store(ctx context.Context, batch []telemetry.Delivery) (left []telemetry.Delivery, err error) {
+	rooms := map[string][]telemetry.Delivery{}
+	for _, d := range batch {
+		rooms[d.Room] = append(rooms[d.Room], d)
+	}
+	var errs []error
+	for name, deliveries := range rooms {
+		err := w.append(ctx, name, deliveries)
+		if errors.Is(err, store.ErrInvalid) && len(deliveries) > 1 {
+			deliveries, err = w.oneByOne(ctx, name, deliveries)
+		}
+		switch {
+		case errors.Is(err, store.ErrInvalid):
+			w.log.Warn("rounds that cannot be kept, passed over", "room", name, "node", deliveries[0].Node, "error", err)
+		case err != nil:
+			errs, left = append(errs, err), append(left, deliveries...)
+		}
+	}
+	return left, errors.Join(errs...)
+}
+
+// oneByOne finds the delivery that spoils a batch: the others are stored, it is
+// passed over, and never acknowledged.
+func (w *writer) oneByOne(ctx context.Context, name string, deliveries []telemetry.Delivery) (left []telemetry.Delivery, err error) {
+	for i, d := range deliveries {
+		err := w.append(ctx, name, deliveries[i:i+1])
+		switch {
+		case errors.Is(err, store.ErrInvalid):
+			w.log.Warn("rounds that cannot be kept, passed over", "room", name, "node", d.Node, "error", err)
+		case err != nil:
+			return deliveries[i:], err
+		}
+	}
+	return nil, nil
+}
+
+// append makes deliveries of one room durable and acknowledges them.
+func (w *writer) append(ctx context.Context, name string, deliveries []telemetry.Delivery) error {
+	var rounds []sensors.Round
+	for _, d := range deliveries {
+		rounds = append(rounds, d.Rounds...)
+	}
+	if err := w.readings.Append(ctx, name, rounds); err != nil {
+		return err
+	}
+	for _, d := range deliveries {
+		d.Stored()
+	}
+	return nil
+}
+
+func count(batch []telemetry.Delivery) int {
+	n := 0
+	for _, d := range batch {
+		n += len(d.Rounds)
+	}
+	return n
+}

@@ -1,0 +1,53 @@
+package room
+
+import (
+	"recoat/internal/alert"
+	"recoat/sensors"
+)
+
+// Event is something that happened to a room.
+type Event interface{ event() }
+
+// Arrived is a round of readings that a node of the room sent.
+type Arrived struct {
+	At    alert.Instant // when it was received
+	Round sensors.Round
+}
+
+// Recalled is a round from the store: history alone, nobody is told of it.
+type Recalled struct{ Round sensors.Round }
+
+// JobsChanged brings every coat of the room that is still followed.
+type JobsChanged struct{ Jobs []Job }
+
+// Tick is the passing of time.
+type Tick struct{ At alert.Instant }
+
+// Seen is a person's acknowledgement of an alert.
+type Seen struct {
+	At      alert.Instant
+	Episode string
+}
+
+func (Arrived) event()     {}
+func (Recalled) event()    {}
+func (JobsChanged) event() {}
+func (Tick) event()        {}
+func (Seen) event()        {}
+
+// Effect is something that others must do.
+type Effect interface{ effect() }
+
+// Notify asks for transitions to be recorded, and told where they have a cause.
+type Notify struct{ Transitions []alert.Transition }
+
+// Show says that there is a new snapshot.
+type Show struct{}
+
+// Reload asks for the room's history to be read from the store anew: a node's
+// clock was set, and rounds already counted have other times now.
+type Reload struct{}
+
+func (Notify) effect() {}
+func (Show) effect()   {}
+func (Reload) effect() {}

@@ -1,0 +1,109 @@
+package room
+
+import (
+	"recoat/drying"
+	"recoat/internal/alert"
+)
+
+// told lists the stages whose coming a finisher is told of.
+var told = []drying.Stage{drying.DryToRecoat, drying.Handle, drying.Cured}
+
+// findings asks every rule about this instant.
+func (r *Room) findings() []alert.Finding {
+	var all []alert.Finding
+	for _, j := range r.jobs {
+		for _, stage := range told {
+			if e, ok := find(j.estimates, stage); ok {
+				all = append(all, r.ready(j, e))
+			}
+		}
+	}
+	all = append(all, r.unfit())
+	for _, n := range r.inOrder() {
+		all = append(all, r.silent(n))
+	}
+	return all
+}
+
+func (r *Room) ready(j *followed, e drying.Estimate) alert.Finding {
+	e.Likely, e.Low, e.High = e.Likely.In(r.cfg.Location), e.Low.In(r.cfg.Location), e.High.In(r.cfg.Location)
+	facts := alert.ReadyFacts{
+		Room: r.cfg.Room, Coat: j.ID, Film: j.film(),
+		Applied: j.Applied.In(r.cfg.Location), Estimate: e, Verdict: r.verdict,
+	}
+	if by := j.recoatBy(); !by.IsZero() {
+		facts.RecoatBy = by.In(r.cfg.Location)
+	}
+	return alert.Ready(facts)
+}
+
+// unfit holds the room against the strictest of the open coats.
+func (r *Room) unfit() alert.Finding {
+	now := r.now.Wall.In(r.cfg.Location)
+	facts := alert.UnfitFacts{Room: r.cfg.Room, Title: r.cfg.Title, Verdict: r.verdict, Now: now}
+	p := r.present()
+	for _, j := range r.jobs {
+		if !j.open() {
+			continue
+		}
+		facts.Open = append(facts.Open, j.film())
+		probe := j.Probe
+		if probe == "" {
+			probe = p.coldest()
+		}
+		if c, ok := p.conditions(probe); ok {
+			facts.Verdict = worse(facts.Verdict, j.Product.Judge(c, drying.TypicalUncertainty()))
+		}
+	}
+	return alert.Unfit(facts)
+}
+
+// worse returns the verdict that leaves less hope.
+func worse(a, b drying.Verdict) drying.Verdict {
+	if a.State == drying.Unknown || b.State > a.State {
+		return b
+	}
+	return a
+}
+
+// silent asks after a node. Silence is reckoned from when the hub last heard
+// it, or began to listen.
+func (r *Room) silent(n *node) alert.Finding {
+	facts := alert.SilentFacts{
+		Room: r.cfg.Room, Title: r.cfg.Title, Node: n.name,
+		Silent: r.now.Mono-n.heard.Mono > r.cfg.SilentAfter,
+		Now:    r.now.Wall.In(r.cfg.Location),
+	}
+	if n.ever {
+		facts.Heard = n.heard.Wall.In(r.cfg.Location)
+	}
+	for _, j := range r.jobs {
+		if j.open() {
+			facts.Open = append(facts.Open, j.film())
+		}
+	}
+	return alert.SensorSilent(facts)
+}
+
+// retire ends what was said of coats that are followed no more.
+func (r *Room) retire(old []*followed) []Effect {
+	stays := map[string]bool{}
+	for _, j := range r.jobs {
+		stays[j.ID] = true
+	}
+	var gone []alert.Transition
+	for _, j := range old {
+		if stays[j.ID] {
+			continue
+		}
+		for _, stage := range told {
+			key := alert.Ready(alert.ReadyFacts{Room: r.cfg.Room, Coat: j.ID, Estimate: drying.Estimate{Stage: stage}}).Key
+			if t, ok := r.cfg.Engine.Retire(key, r.now); ok {
+				gone = append(gone, t)
+			}
+		}
+	}
+	return r.notify(gone)
+}
+
+func (j Job) film() alert.Film { return alert.Film{Piece: j.Piece, Part: j.Part} }

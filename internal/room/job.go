@@ -1,0 +1,59 @@
+package room
+
+import (
+	"time"
+
+	"recoat/drying"
+)
+
+// Job is a coat as a room follows it: the coat, and where the journal says it
+// lies.
+type Job struct {
+	ID       string // the coat's, "c-0007"
+	Piece    string
+	Part     string
+	Step     string // "colour 1 of 2", empty outside a schedule
+	Product  drying.Product
+	Applied  time.Time
+	Film     drying.Microns
+	Probe    string // of the part's surface, empty where it has none
+	Cautions []string
+}
+
+// title names the job for a person.
+func (j Job) title() string {
+	if j.Part == "" {
+		return j.Piece
+	}
+	return j.Piece + ", " + j.Part
+}
+
+// waits lists the stages a finisher acts on, in the order a coat asks for them.
+var waits = []drying.Stage{drying.Sandable, drying.DryToRecoat, drying.Handle, drying.Cured}
+
+// next returns the index of the estimate that the finisher waits for: the
+// stage not yet reached that comes soonest, -1 when none is left.
+func next(estimates []drying.Estimate) int {
+	best := -1
+	for _, stage := range waits {
+		for i, e := range estimates {
+			if e.Stage != stage || e.Reached {
+				continue
+			}
+			if best < 0 || e.Stated < estimates[best].Stated {
+				best = i
+			}
+		}
+	}
+	return best
+}
+
+// find returns the estimate of a stage.
+func find(estimates []drying.Estimate, stage drying.Stage) (drying.Estimate, bool) {
+	for _, e := range estimates {
+		if e.Stage == stage {
+			return e, true
+		}
+	}
+	return drying.Estimate{}, false
+}

@@ -1,0 +1,134 @@
+package room
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"recoat/drying"
+	"recoat/internal/alert"
+	"recoat/sensors"
+)
+
+// Replayed is what recorded conditions would have done to a coat, and what the
+// finisher would have been told.
+type Replayed struct {
+	Estimates []drying.Estimate // seen from the end of the record
+	RecoatBy  time.Time
+	Told      []alert.Transition // those with a cause, in order
+	Exposure  drying.Exposed     // from the coat to its last stage reached, or the end
+	Findings  []drying.Finding
+}
+
+// replayNode is the node that a record is played through, and replayProbe the
+// surface probe on the coat.
+const (
+	replayNode  = "record"
+	replayProbe = "record"
+)
+
+// Replay plays recorded conditions, in order of time, through a room in which
+// one coat dries, minute by minute, as if the node had sent them live. The
+// coat's probe is the record's own surface, where it has one.
+func Replay(cfg Config, job Job, samples []drying.Sample) Replayed {
+	ids := 0
+	cfg.Engine = alert.NewEngine(alert.EngineConfig{NewID: func() string {
+		ids++
+		return "replay-" + strconv.Itoa(ids)
+	}})
+	job.Probe = replayProbe
+	p := player{room: New(cfg), began: samples[0].At}
+	p.step(JobsChanged{Jobs: []Job{job}})
+	for i, s := range samples {
+		p.tickUntil(s.At)
+		p.step(Arrived{At: p.at(s.At), Round: recordedRound(uint64(i)+1, s)})
+	}
+	end := samples[len(samples)-1].At
+	coat := drying.Coat{Product: job.Product, Applied: job.Applied, Film: job.Film}
+	f := p.room.jobs[0]
+	return Replayed{
+		Estimates: f.estimates, RecoatBy: f.recoatBy(), Told: p.told,
+		Exposure: drying.Exposure(samples, job.Product.Limits, job.Applied, lastReached(f.estimates, end)),
+		Findings: drying.Findings(coat, samples),
+	}
+}
+
+// lastReached is when the last of the stages that were reached was, or the end
+// of the record where a stage is still to come.
+func lastReached(estimates []drying.Estimate, end time.Time) time.Time {
+	var last time.Time
+	for _, e := range estimates {
+		if !e.Reached {
+			return end
+		}
+		if e.Likely.After(last) {
+			last = e.Likely
+		}
+	}
+	return last
+}
+
+// player steps a room through a record and gathers what it tells.
+type player struct {
+	room  *Room
+	began time.Time
+	last  time.Time // of the last event
+	told  []alert.Transition
+}
+
+func (p *player) at(t time.Time) alert.Instant {
+	p.last = t
+	return alert.Instant{Wall: t, Mono: t.Sub(p.began)}
+}
+
+// tickUntil lets the minutes pass up to t.
+func (p *player) tickUntil(t time.Time) {
+	for !p.last.IsZero() && t.Sub(p.last) > slotWidth {
+		p.step(Tick{At: p.at(p.last.Add(slotWidth))})
+	}
+}
+
+func (p *player) step(e Event) {
+	for _, effect := range p.room.Step(e) {
+		if n, ok := effect.(Notify); ok {
+			for _, t := range n.Transitions {
+				if t.Cause != alert.Untold {
+					p.told = append(p.told, t)
+				}
+			}
+		}
+	}
+}
+
+func recordedRound(seq uint64, s drying.Sample) sensors.Round {
+	r := sensors.Round{Node: replayNode, Boot: "record", Seq: seq, Time: s.At, ClockSet: true}
+	add := func(q sensors.Quantity, probe string, v float64) {
+		r.Readings = append(r.Readings, sensors.Reading{Channel: sensors.Channel{Quantity: q, Probe: probe}, Value: v})
+	}
+	add(sensors.AirTemperature, "", float64(s.Air))
+	add(sensors.AirHumidity, "", float64(s.Humidity))
+	if s.SurfaceMeasured {
+		add(sensors.SurfaceTemperature, replayProbe, float64(s.Surface))
+	}
+	if s.Pressure > 0 {
+		add(sensors.AirPressure, "", float64(s.Pressure))
+	}
+	if s.AirSpeed > 0 {
+		add(sensors.AirSpeed, "", float64(s.AirSpeed))
+	}
+	return r
+}
+
+// CheckReplay says what is wrong with playing a record for a coat applied at
+// an instant, or nil.
+func CheckReplay(samples []drying.Sample, applied time.Time) error {
+	if len(samples) == 0 {
+		return errors.New("the record is empty")
+	}
+	first, last := samples[0].At, samples[len(samples)-1].At
+	if applied.Before(first) || applied.After(last) {
+		return fmt.Errorf("the coat was applied at %s, outside the record, which runs from %s to %s", applied.Format(time.RFC3339), first.Format(time.RFC3339), last.Format(time.RFC3339))
+	}
+	return nil
+}

@@ -1,0 +1,138 @@
+package shop
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"sync"
+	"time"
+
+	"recoat/internal/sqldb"
+)
+
+// Journal is the finisher's record in one SQLite file. Its methods may be
+// called at the same time; none of them looks at a clock.
+type Journal struct {
+	db *sqldb.DB
+
+	mu       sync.Mutex
+	watchers map[chan struct{}]struct{}
+}
+
+// OpenJournal opens the journal at path, making it where there is none.
+func OpenJournal(ctx context.Context, path string) (*Journal, error) {
+	db, err := sqldb.Open(ctx, path, schema)
+	if err != nil {
+		return nil, fmt.Errorf("the journal: %w", err)
+	}
+	return &Journal{db: db, watchers: map[chan struct{}]struct{}{}}, nil
+}
+
+// Close closes the file.
+func (j *Journal) Close() error { return j.db.Close() }
+
+// Watch returns a channel that ticks after changes made through this Journal,
+// once for several that come close together, and is closed when ctx ends. What
+// changed is read with Changes; so is what another process changed.
+func (j *Journal) Watch(ctx context.Context) <-chan struct{} {
+	tick := make(chan struct{}, 1)
+	j.mu.Lock()
+	j.watchers[tick] = struct{}{}
+	j.mu.Unlock()
+	context.AfterFunc(ctx, func() {
+		j.mu.Lock()
+		defer j.mu.Unlock()
+		delete(j.watchers, tick)
+		close(tick)
+	})
+	return tick
+}
+
+func (j *Journal) tell() {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	for tick := range j.watchers {
+		select {
+		case tick <- struct{}{}:
+		default: // one is waiting already, and it covers this change too
+		}
+	}
+}
+
+// Change is one thing done to the journal. Before and After are JSON, and null
+// where there was nothing.
+type Change struct {
+	Seq     int64           `json:"seq"` // 1, 2, 3 … in order of the changes
+	At      time.Time       `json:"at"`
+	What    string          `json:"what"`    // such as "apply the coat"
+	Subject string          `json:"subject"` // the id of what was changed
+	Before  json.RawMessage `json:"before"`
+	After   json.RawMessage `json:"after"`
+}
+
+// Changes calls each with the changes after the one with the number seq, in
+// order; with 0, all of them.
+func (j *Journal) Changes(ctx context.Context, seq int64, each func(Change) error) error {
+	rows, err := j.db.Read.QueryContext(ctx, `SELECT seq, at, what, subject, before, after FROM change WHERE seq > ? ORDER BY seq`, seq)
+	if err != nil {
+		return fmt.Errorf("read the changes: %w", err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var c Change
+		var at int64
+		if err := rows.Scan(&c.Seq, &at, &c.What, &c.Subject, (*[]byte)(&c.Before), (*[]byte)(&c.After)); err != nil {
+			return fmt.Errorf("read the changes: %w", err)
+		}
+		c.At = fromMillis(at)
+		if err := each(c); err != nil {
+			return err
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("read the changes: %w", err)
+	}
+	return nil
+}
+
+// step is what a transaction did, for the record of changes.
+type step struct {
+	subject       string
+	before, after any
+}
+
+// errNothingToDo ends a transaction that found everything as it should be.
+var errNothingToDo = errors.New("nothing to do")
+
+// change runs do in one transaction with the record of what it did.
+func (j *Journal) change(ctx context.Context, what string, at time.Time, do func(*sql.Tx) (step, error)) error {
+	err := j.db.Tx(ctx, func(tx *sql.Tx) error {
+		s, err := do(tx)
+		if err != nil {
+			return err
+		}
+		before, err := json.Marshal(s.before)
+		if err != nil {
+			return err
+		}
+		after, err := json.Marshal(s.after)
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO change(at, what, subject, before, after) VALUES (?, ?, ?, ?, ?)`,
+			at.UnixMilli(), what, s.subject, string(before), string(after))
+		return err
+	})
+	if errors.Is(err, errNothingToDo) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	j.tell()
+	return nil
+}
+
+func fromMillis(ms int64) time.Time { return time.UnixMilli(ms).UTC() }

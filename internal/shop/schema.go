@@ -1,0 +1,83 @@
+package shop
+
+import "recoat/internal/sqldb"
+
+// schema is what a journal file holds. Times are milliseconds since 1970 UTC.
+// Rows of change can be added, but neither altered nor taken out.
+var schema = sqldb.Schema{ApplicationID: 0x72634a6e, Migrations: []string{`
+CREATE TABLE room(
+	id     TEXT PRIMARY KEY,
+	title  TEXT NOT NULL,
+	limits TEXT NOT NULL, -- the [limits] of a product file; empty: none of its own
+	added  INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE product(
+	id      INTEGER NOT NULL,
+	version INTEGER NOT NULL,
+	name    TEXT NOT NULL,
+	label   TEXT NOT NULL, -- a product file with what was assumed written out
+	assumed TEXT NOT NULL, -- the keys that were, with a space between them
+	added   INTEGER NOT NULL,
+	PRIMARY KEY (id, version)
+) STRICT;
+CREATE UNIQUE INDEX product_name ON product(name, version);
+
+CREATE TABLE piece(
+	id    INTEGER PRIMARY KEY,
+	name  TEXT NOT NULL,
+	added INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE part(
+	piece        INTEGER NOT NULL REFERENCES piece(id),
+	number       INTEGER NOT NULL,
+	name         TEXT NOT NULL,
+	material     TEXT NOT NULL,
+	thickness_mm REAL NOT NULL, -- 0: not known
+	room         TEXT REFERENCES room(id), -- NULL: in none
+	probe        TEXT NOT NULL, -- empty: none on it
+	PRIMARY KEY (piece, number)
+) STRICT;
+CREATE UNIQUE INDEX part_probe ON part(room, probe) WHERE probe <> '';
+
+CREATE TABLE coat(
+	id       INTEGER PRIMARY KEY,
+	piece    INTEGER NOT NULL,
+	part     INTEGER NOT NULL,
+	product  INTEGER NOT NULL,
+	version  INTEGER NOT NULL,
+	room     TEXT NOT NULL REFERENCES room(id), -- where it was put on
+	applied  INTEGER NOT NULL,
+	film_um  REAL NOT NULL, -- 0: not measured
+	method   TEXT NOT NULL,
+	batch    TEXT NOT NULL,
+	mix      TEXT NOT NULL,
+	recorded INTEGER NOT NULL,
+	undone   INTEGER, -- NULL: it holds
+	FOREIGN KEY (piece, part) REFERENCES part(piece, number),
+	FOREIGN KEY (product, version) REFERENCES product(id, version)
+) STRICT;
+CREATE UNIQUE INDEX coat_once ON coat(piece, part, applied) WHERE undone IS NULL;
+
+CREATE TABLE touch(
+	id   INTEGER PRIMARY KEY,
+	coat INTEGER NOT NULL REFERENCES coat(id),
+	at   INTEGER NOT NULL,
+	feel TEXT NOT NULL
+) STRICT;
+CREATE INDEX touch_coat ON touch(coat, at);
+
+CREATE TABLE change(
+	seq     INTEGER PRIMARY KEY AUTOINCREMENT,
+	at      INTEGER NOT NULL,
+	what    TEXT NOT NULL,
+	subject TEXT NOT NULL,
+	before  TEXT NOT NULL,
+	after   TEXT NOT NULL
+) STRICT;
+CREATE TRIGGER change_kept BEFORE UPDATE ON change
+BEGIN SELECT RAISE(ABORT, 'the record of changes is never altered'); END;
+CREATE TRIGGER change_whole BEFORE DELETE ON change
+BEGIN SELECT RAISE(ABORT, 'nothing is taken out of the record of changes'); END;
+`}}

@@ -1,0 +1,171 @@
+package telemetry
+
+import (
+	"bytes"
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+
+	mochi "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/listeners"
+	"github.com/mochi-mqtt/server/v2/packets"
+)
+
+// BrokerConfig is what a Broker needs.
+type BrokerConfig struct {
+	Addr  string // host:port; port 0 takes a free one
+	Users []User
+	TLS   *tls.Config // needed for any address but a loopback one
+	Log   *slog.Logger
+}
+
+// Bounds of the broker, for a handful of nodes on a small machine.
+const (
+	maxClients       = 50
+	maxInflight      = 512 // per client that is away
+	maxWritesPending = 1024
+	receiveMaximum   = 64
+	sessionSeconds   = 24 * 3600
+	sysTopicSeconds  = 60
+)
+
+// Broker is an MQTT broker inside this process. It keeps nothing on disk:
+// spools and the hub's store do. After a restart nodes say anew that they are
+// online and send what was not acknowledged.
+type Broker struct {
+	server   *mochi.Server
+	listener net.Listener
+}
+
+// ListenBroker binds the address, so that Addr is known and clients may begin
+// to connect; Run serves them. A Broker that will not be run is closed.
+func ListenBroker(ctx context.Context, cfg BrokerConfig) (*Broker, error) {
+	rights, err := newAccess(cfg.Users)
+	if err != nil {
+		return nil, fmt.Errorf("broker: %w", err)
+	}
+	server := mochi.New(&mochi.Options{Capabilities: capabilities(), Logger: quieten(cfg.Log), SysTopicResendInterval: sysTopicSeconds})
+	hook := &accessHook{access: rights, clients: server.Clients, log: cfg.Log}
+	if err := server.AddHook(hook, nil); err != nil {
+		return nil, fmt.Errorf("broker: %w", err)
+	}
+	listener, err := listen(ctx, cfg)
+	if err != nil {
+		return nil, fmt.Errorf("broker: %w", err)
+	}
+	if err := server.AddListener(listeners.NewNet("net", listener)); err != nil {
+		return nil, errors.Join(fmt.Errorf("broker: %w", err), listener.Close())
+	}
+	return &Broker{server: server, listener: listener}, nil
+}
+
+func listen(ctx context.Context, cfg BrokerConfig) (net.Listener, error) {
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Addr)
+	if err != nil {
+		return nil, err
+	}
+	if cfg.TLS != nil {
+		return tls.NewListener(listener, cfg.TLS), nil
+	}
+	if at, ok := listener.Addr().(*net.TCPAddr); !ok || !at.IP.IsLoopback() {
+		return nil, errors.Join(fmt.Errorf("%s can be reached from outside: give it TLS, or listen on 127.0.0.1", cfg.Addr), listener.Close())
+	}
+	return listener, nil
+}
+
+// capabilities sets what the library leaves open. Messages do not expire: its
+// expiry goes by the wall clock, and one step of that forward would drop
+// every retained and waiting message.
+func capabilities() *mochi.Capabilities {
+	c := mochi.NewDefaultServerCapabilities()
+	c.MaximumClients = maxClients
+	c.MaximumMessageExpiryInterval = 0
+	c.MaximumClientWritesPending = maxWritesPending
+	c.MaximumSessionExpiryInterval = sessionSeconds
+	c.MaximumPacketSize = MaxPack
+	c.ReceiveMaximum = receiveMaximum
+	c.MaximumInflight = maxInflight
+	c.TopicAliasMaximum = 0
+	c.SharedSubAvailable = 0
+	return c
+}
+
+// Addr is where the broker listens.
+func (b *Broker) Addr() net.Addr { return b.listener.Addr() }
+
+// Run serves until ctx ends, then closes every connection and returns nil.
+func (b *Broker) Run(ctx context.Context) error {
+	if err := b.server.Serve(); err != nil {
+		return errors.Join(fmt.Errorf("broker: %w", err), b.Close())
+	}
+	<-ctx.Done()
+	return b.server.Close()
+}
+
+// Close frees the address of a Broker that was never run.
+func (b *Broker) Close() error { return b.listener.Close() }
+
+// accessHook asks access whenever the server wants to know.
+type accessHook struct {
+	mochi.HookBase
+	access  *access
+	clients *mochi.Clients
+	log     *slog.Logger
+}
+
+func (h *accessHook) ID() string { return "recoat-access" }
+
+func (h *accessHook) Provides(b byte) bool {
+	return bytes.IndexByte([]byte{mochi.OnConnectAuthenticate, mochi.OnACLCheck}, b) >= 0
+}
+
+// OnConnectAuthenticate also looks at what the server does not ask about: the
+// topic of a will, which it would publish unchecked, and whose session a
+// client identifier continues.
+func (h *accessHook) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
+	name := string(pk.Connect.Username)
+	reason := ""
+	switch previous, known := h.clients.Get(pk.Connect.ClientIdentifier); {
+	case !h.access.admits(name, pk.Connect.Password):
+		reason = "unknown user or wrong password"
+	case pk.Connect.WillFlag && !h.access.mayPublish(name, pk.Connect.WillTopic):
+		reason = "the will is for a topic this user may not publish to"
+	case known && string(previous.Properties.Username) != name:
+		reason = "the client identifier is another user's"
+	}
+	if reason != "" {
+		h.log.Warn("broker refused a client", "user", name, "remote", cl.Net.Remote, "reason", reason)
+	}
+	return reason == ""
+}
+
+// OnACLCheck is asked about topics to publish to, filters to subscribe to, and
+// topics about to be delivered.
+func (h *accessHook) OnACLCheck(cl *mochi.Client, topic string, write bool) bool {
+	name := string(cl.Properties.Username)
+	if write {
+		return h.access.mayPublish(name, topic)
+	}
+	return h.access.maySubscribe(name, topic)
+}
+
+// quieten lets only the server's errors through: it warns of every client that goes
+// away, and the hook tells of the refused ones.
+func quieten(log *slog.Logger) *slog.Logger { return slog.New(errorsOnly{log.Handler()}) }
+
+type errorsOnly struct{ slog.Handler }
+
+func (h errorsOnly) Enabled(ctx context.Context, level slog.Level) bool {
+	return level >= slog.LevelError && h.Handler.Enabled(ctx, level)
+}
+
+func (h errorsOnly) WithAttrs(attrs []slog.Attr) slog.Handler {
+	return errorsOnly{h.Handler.WithAttrs(attrs)}
+}
+
+func (h errorsOnly) WithGroup(name string) slog.Handler {
+	return errorsOnly{h.Handler.WithGroup(name)}
+}

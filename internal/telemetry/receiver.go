@@ -1,0 +1,238 @@
+package telemetry
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"recoat/sensors"
+)
+
+// Delivery is what one publication brought to the hub.
+type Delivery struct {
+	Room, Node string
+	Rounds     []sensors.Round // never empty
+	// Stored is to be called once the rounds are durable, from any goroutine
+	// and however late, or never: a node of ours then sends them again. It
+	// does not wait. Calls after the first do nothing.
+	Stored func()
+}
+
+// ReceiverConfig is what a Receiver needs.
+type ReceiverConfig struct {
+	Link Link
+	// Handle is called with one Delivery after the other. It may wait; what
+	// does not fit into the queue meanwhile is not taken and comes again.
+	Handle func(Delivery)
+	// HandleState is called when a node comes or goes, at being when: by the
+	// hub's clock where it happened just now, by the node's where the broker
+	// had it retained. Calls do not overlap with Handle. It may be nil.
+	HandleState func(room, node string, online bool, at time.Time)
+	Log         *slog.Logger
+	Queue       int              // publications waiting for Handle; 0 is 256
+	Now         func() time.Time // the wall clock; nil is time.Now
+}
+
+const (
+	defaultQueue = 256
+	ackQueue     = 1024
+	relisten     = 10 * time.Second
+	refusalQuiet = time.Minute
+)
+
+// ReceiverStats counts since the start.
+type ReceiverStats struct {
+	Packs        int64 // packs taken, of any device
+	Rounds       int64 // rounds in them
+	Refused      int64 // publications that were not understood; never acknowledged
+	Dropped      int64 // publications that found the queue full
+	Acknowledged int64 // rounds acknowledged
+}
+
+// message is a publication as the client handed it over.
+type message struct {
+	topic    string
+	payload  []byte
+	retained bool
+	received time.Time
+}
+
+// ack is a round that became durable.
+type ack struct {
+	topic    string
+	boot     string
+	clockSet bool
+	seq      uint64
+}
+
+// Receiver takes what nodes publish, at the hub.
+type Receiver struct {
+	cfg      ReceiverConfig
+	up       chan struct{}
+	messages chan message
+	acks     chan ack
+	client   mqtt.Client
+	told     time.Time // when a refusal was last logged
+
+	packs, rounds, refused, dropped, acknowledged atomic.Int64
+}
+
+// NewReceiver checks the configuration; Run starts it.
+func NewReceiver(cfg ReceiverConfig) (*Receiver, error) {
+	if err := cfg.Link.check(); err != nil {
+		return nil, fmt.Errorf("receiver: %w", err)
+	}
+	if cfg.Handle == nil {
+		return nil, errors.New("receiver: nothing handles deliveries")
+	}
+	if cfg.Queue == 0 {
+		cfg.Queue = defaultQueue
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
+	}
+	return &Receiver{
+		cfg:      cfg,
+		up:       make(chan struct{}, 1),
+		messages: make(chan message, cfg.Queue),
+		acks:     make(chan ack, ackQueue),
+	}, nil
+}
+
+// Stats can be called at any time.
+func (r *Receiver) Stats() ReceiverStats {
+	return ReceiverStats{
+		Packs: r.packs.Load(), Rounds: r.rounds.Load(), Refused: r.refused.Load(),
+		Dropped: r.dropped.Load(), Acknowledged: r.acknowledged.Load(),
+	}
+}
+
+// Run receives until ctx ends and returns nil. It may be called once. It
+// returns only after Handle has.
+func (r *Receiver) Run(ctx context.Context) error {
+	r.client = mqtt.NewClient(r.cfg.Link.options("recoat:hub", r.up, r.cfg.Log))
+	r.client.Connect()
+	defer r.client.Disconnect(disconnectMilli)
+	var wg sync.WaitGroup
+	wg.Go(func() { r.listen(ctx) })
+	wg.Go(func() { r.deliver(ctx) })
+	wg.Go(func() { r.acknowledge(ctx) })
+	wg.Wait()
+	return nil
+}
+
+// listen subscribes after every connection, and again where that failed.
+func (r *Receiver) listen(ctx context.Context) {
+	tick := time.NewTicker(relisten)
+	defer tick.Stop()
+	deaf := false
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-r.up:
+		case <-tick.C:
+			if !deaf || !r.client.IsConnectionOpen() {
+				continue
+			}
+		}
+		err := subscribe(ctx, r.client, r.receive, topicRoot+"+/+/"+string(Readings), topicRoot+"+/+/"+string(State))
+		deaf = err != nil
+		if err != nil && ctx.Err() == nil {
+			r.cfg.Log.Error("receiver does not hear the nodes", "reason", err)
+		}
+	}
+}
+
+// receive is the client's handler and must not wait.
+func (r *Receiver) receive(_ mqtt.Client, m mqtt.Message) {
+	select {
+	case r.messages <- message{m.Topic(), m.Payload(), m.Retained(), r.cfg.Now()}:
+	default:
+		r.dropped.Add(1)
+	}
+}
+
+func (r *Receiver) deliver(ctx context.Context) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case m := <-r.messages:
+			if err := r.take(m); err != nil {
+				r.refuse(m, err)
+			}
+		}
+	}
+}
+
+// refuse logs at most once in refusalQuiet: a node repeats what is not
+// acknowledged, and a hostile one can be quick.
+func (r *Receiver) refuse(m message, reason error) {
+	n := r.refused.Add(1)
+	if now := time.Now(); r.told.IsZero() || now.Sub(r.told) >= refusalQuiet {
+		r.told = now
+		r.cfg.Log.Warn("publication refused", "topic", m.topic, "reason", reason, "refused_so_far", n)
+	}
+}
+
+func (r *Receiver) take(m message) error {
+	topic, err := ParseTopic(m.topic)
+	if err != nil {
+		return err
+	}
+	if topic.Kind == State {
+		return r.takeState(topic, m)
+	}
+	rounds, err := DecodePack(topic.Room, topic.Node, m.payload, m.received)
+	if err != nil {
+		return err
+	}
+	r.packs.Add(1)
+	r.rounds.Add(int64(len(rounds)))
+	r.cfg.Handle(Delivery{Room: topic.Room, Node: topic.Node, Rounds: rounds, Stored: r.stored(topic, rounds)})
+	return nil
+}
+
+func (r *Receiver) takeState(topic Topic, m message) error {
+	if len(m.payload) == 0 { // how a retained message is taken back
+		return nil
+	}
+	s, err := DecodeState(m.payload)
+	if err != nil {
+		return err
+	}
+	if !m.retained {
+		s.At = m.received
+	}
+	if r.cfg.HandleState != nil {
+		r.cfg.HandleState(topic.Room, topic.Node, s.Online, s.At)
+	}
+	return nil
+}
+
+// stored makes the function that acknowledges a delivery. A round without a
+// boot came from a device that waits for no acknowledgement.
+func (r *Receiver) stored(topic Topic, rounds []sensors.Round) func() {
+	topic.Kind = Stored
+	var once sync.Once
+	return func() {
+		once.Do(func() {
+			for _, round := range rounds {
+				if round.Boot == "" {
+					continue
+				}
+				select {
+				case r.acks <- ack{topic.String(), round.Boot, round.ClockSet, round.Seq}:
+				default: // it comes again, and is acknowledged then
+				}
+			}
+		})
+	}
+}

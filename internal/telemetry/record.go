@@ -1,0 +1,245 @@
+package telemetry
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// Bounds of a pack, checked before anything is made of it.
+const (
+	MaxPack     = 64 << 10 // bytes
+	MaxRecords  = 256
+	MaxChannels = 64 // per instant
+)
+
+// senmlVersion is the newest version that can be read (RFC 8428, section 4.4);
+// earlier ones have the same structure.
+const senmlVersion = 10
+
+// record is a SenML record with the base fields applied. Time is in seconds
+// and still relative to now where it is below 2^28.
+type record struct {
+	name, unit string
+	time       float64
+	value      *float64
+	text       *string
+	flag       *bool
+}
+
+// jsonTypes are the labels of RFC 8428, table 2, each with an example of the
+// only JSON type it may have.
+var jsonTypes = map[string]any{
+	"bn": "", "bt": 0.0, "bu": "", "bv": 0.0, "bs": 0.0, "bver": 0.0,
+	"n": "", "u": "", "v": 0.0, "vs": "", "vb": false, "vd": "", "s": 0.0, "t": 0.0, "ut": 0.0,
+}
+
+// parseRecords reads a SenML JSON pack. The SenML library is not used for
+// this: its types cannot tell a base field of zero from none, it lets a label
+// appear twice or in capitals, and it ignores labels that end in '_', which
+// RFC 8428, section 4.4, says must be refused.
+func parseRecords(payload []byte) ([]record, error) {
+	if len(payload) > MaxPack {
+		return nil, fmt.Errorf("the pack has %d bytes: at most %d are read", len(payload), MaxPack)
+	}
+	if !utf8.Valid(payload) {
+		return nil, errors.New("the pack is not UTF-8")
+	}
+	dec := json.NewDecoder(bytes.NewReader(payload))
+	if err := expect(dec, json.Delim('[')); err != nil {
+		return nil, fmt.Errorf("a pack is an array of records: %w", err)
+	}
+	var all []record
+	base := bases{version: senmlVersion}
+	for n := 1; dec.More(); n++ {
+		if n > MaxRecords {
+			return nil, fmt.Errorf("the pack has more than %d records", MaxRecords)
+		}
+		f, err := parseFields(dec)
+		if err != nil {
+			return nil, fmt.Errorf("record %d: %w", n, err)
+		}
+		r, full, err := base.apply(f, n == 1)
+		if err != nil {
+			return nil, fmt.Errorf("record %d: %w", n, err)
+		}
+		if full {
+			all = append(all, r)
+		}
+	}
+	if err := expect(dec, json.Delim(']')); err != nil {
+		return nil, fmt.Errorf("end of the pack: %w", err)
+	}
+	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
+		return nil, errors.New("something follows the pack")
+	}
+	return all, nil
+}
+
+func expect(dec *json.Decoder, want json.Delim) error {
+	token, err := dec.Token()
+	if err != nil {
+		return err
+	}
+	if token != want {
+		return fmt.Errorf("want %v, found %v", want, token)
+	}
+	return nil
+}
+
+// fields are the labels of one record, each with a value of its right type.
+type fields map[string]any
+
+func parseFields(dec *json.Decoder) (fields, error) {
+	if err := expect(dec, json.Delim('{')); err != nil {
+		return nil, err
+	}
+	f := fields{}
+	for dec.More() {
+		token, err := dec.Token()
+		if err != nil {
+			return nil, err
+		}
+		label, _ := token.(string)
+		if _, twice := f[label]; twice {
+			return nil, fmt.Errorf("label %q appears twice", label)
+		}
+		if f[label], err = parseField(dec, label); err != nil {
+			return nil, err
+		}
+	}
+	return f, expect(dec, json.Delim('}'))
+}
+
+func parseField(dec *json.Decoder, label string) (any, error) {
+	example, known := jsonTypes[label]
+	if strings.HasSuffix(label, "_") {
+		return nil, fmt.Errorf("label %q must be understood, and is not", label)
+	}
+	if !known {
+		var ignored json.RawMessage
+		return nil, dec.Decode(&ignored)
+	}
+	value, err := dec.Token()
+	if err != nil {
+		return nil, fmt.Errorf("label %q: %w", label, err)
+	}
+	if fmt.Sprintf("%T", value) != fmt.Sprintf("%T", example) {
+		return nil, fmt.Errorf("label %q: want a %T, found %v", label, example, value)
+	}
+	return value, nil
+}
+
+func (f fields) number(label string) (float64, bool) { v, ok := f[label].(float64); return v, ok }
+
+func (f fields) string(label string) (string, bool) { v, ok := f[label].(string); return v, ok }
+
+// has counts which of the labels the record holds.
+func (f fields) has(labels ...string) (n int) {
+	for _, label := range labels {
+		if _, ok := f[label]; ok {
+			n++
+		}
+	}
+	return n
+}
+
+// bases are the base fields in force (RFC 8428, section 4.1).
+type bases struct {
+	name, unit           string
+	time, value, version float64
+	hasValue, hasSum     bool
+}
+
+func (b *bases) set(f fields, first bool) error {
+	if version, ok := f.number("bver"); ok {
+		switch {
+		case version < 1 || version > senmlVersion || version != float64(int(version)):
+			return fmt.Errorf("SenML version %v: a whole number from 1 to %d can be read", version, senmlVersion)
+		case !first && version != b.version:
+			return fmt.Errorf("SenML version %v after version %v", version, b.version)
+		}
+		b.version = version
+	}
+	if name, ok := f.string("bn"); ok {
+		b.name = name
+	}
+	if unit, ok := f.string("bu"); ok {
+		b.unit = unit
+	}
+	if time, ok := f.number("bt"); ok {
+		b.time = time
+	}
+	if value, ok := f.number("bv"); ok {
+		b.value, b.hasValue = value, true
+	}
+	b.hasSum = b.hasSum || f.has("bs") > 0
+	return nil
+}
+
+// apply resolves a record. It is not full where it only sets base fields, as
+// the first record of RFC 8428, section 5.1.7, does.
+func (b *bases) apply(f fields, first bool) (r record, full bool, err error) {
+	if err := b.set(f, first); err != nil {
+		return record{}, false, err
+	}
+	valued := f.has("v", "vs", "vb", "vd")
+	if valued+f.has("s", "n", "u", "t", "ut") == 0 {
+		return record{}, false, nil
+	}
+	switch {
+	case valued > 1:
+		return record{}, false, errors.New("more than one of v, vs, vb and vd")
+	case valued == 0 && f.has("s") == 0 && !b.hasValue && !b.hasSum:
+		return record{}, false, errors.New("no value: one of v, vs, vb, vd or s must be there")
+	}
+	name, _ := f.string("n")
+	r.name = b.name + name
+	if err := checkSenMLName(r.name); err != nil {
+		return record{}, false, err
+	}
+	r.unit = b.unit
+	if unit, ok := f.string("u"); ok && unit != "" {
+		r.unit = unit
+	}
+	at, _ := f.number("t")
+	r.time = b.time + at
+	b.applyValue(f, valued, &r)
+	return r, true, nil
+}
+
+// applyValue adds the base value (RFC 8428, section 4.5.4: whichever of the
+// two is missing counts as zero).
+func (b *bases) applyValue(f fields, valued int, r *record) {
+	value, ok := f.number("v")
+	if ok || valued == 0 && b.hasValue {
+		value += b.value
+		r.value = &value
+	}
+	if text, ok := f.string("vs"); ok {
+		r.text = &text
+	}
+	if flag, ok := f["vb"].(bool); ok {
+		r.flag = &flag
+	}
+}
+
+// checkSenMLName holds a resolved name to RFC 8428, section 4.5.1.
+func checkSenMLName(name string) error {
+	for i, r := range name {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9':
+		case i > 0 && strings.ContainsRune("-:./_", r):
+		default:
+			return fmt.Errorf("name %q: a name starts with a letter or digit and holds only those and - : . / _", name)
+		}
+	}
+	if name == "" {
+		return errors.New("a record has no name")
+	}
+	return nil
+}

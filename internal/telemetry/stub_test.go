@@ -1,0 +1,78 @@
+package telemetry
+
+import (
+	"net"
+	"sync/atomic"
+	"testing"
+
+	"github.com/eclipse/paho.mqtt.golang/packets"
+)
+
+// cuttingBroker lets anybody in, never acknowledges a publication and cuts the
+// connection after a few of them.
+type cuttingBroker struct {
+	after int
+	cuts  atomic.Int64
+}
+
+func (b *cuttingBroker) serve(l net.Listener) {
+	for {
+		conn, err := l.Accept()
+		if err != nil {
+			return
+		}
+		b.talk(conn)
+		_ = conn.Close()
+	}
+}
+
+func (b *cuttingBroker) talk(conn net.Conn) {
+	for rounds := 0; rounds < b.after; {
+		packet, err := packets.ReadPacket(conn)
+		if err != nil {
+			return
+		}
+		switch p := packet.(type) {
+		case *packets.ConnectPacket:
+			_ = packets.NewControlPacket(packets.Connack).Write(conn)
+		case *packets.SubscribePacket:
+			ack := packets.NewControlPacket(packets.Suback).(*packets.SubackPacket)
+			ack.MessageID, ack.ReturnCodes = p.MessageID, []byte{1}
+			_ = ack.Write(conn)
+		case *packets.PublishPacket:
+			if topic, err := ParseTopic(p.TopicName); err == nil && topic.Kind == Readings {
+				rounds++
+			}
+		}
+	}
+	b.cuts.Add(1)
+}
+
+// The MQTT client reports a publication done when the connection is cut before
+// the broker acknowledged it; nothing may be let go on that word.
+func TestABrokerThatCutsWithoutAcknowledgingLosesNothing(t *testing.T) {
+	t.Parallel()
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := listener.Addr().String()
+	stub := &cuttingBroker{after: 3}
+	go stub.serve(listener)
+	s := newSpool(t)
+	for seq := range uint64(10) {
+		appendRounds(t, s, roundOf(bootA, seq+1))
+	}
+	startCourier(t, at, s)
+	until(t, "two cuts", func() bool { return stub.cuts.Load() >= 2 })
+	if n := len(pending(t, s)); n != 10 {
+		t.Fatalf("%d of 10 rounds left", n)
+	}
+	if err := listener.Close(); err != nil {
+		t.Fatal(err)
+	}
+	startBroker(t, at)
+	hub := startHub(t, at, true)
+	until(t, "all ten at the hub", hub.has(10))
+	until(t, "the spool is empty", empty(t, s))
+}

@@ -1,0 +1,25 @@
+package chip
+
+import (
+	"fmt"
+
+	"periph.io/x/conn/v3/i2c"
+	"periph.io/x/conn/v3/i2c/i2creg"
+	"periph.io/x/host/v3"
+)
+
+// OpenBus opens one of this machine's I²C buses by its number, such as "1", or
+// the first there is where name is empty. The caller closes it.
+func OpenBus(name string) (i2c.BusCloser, error) {
+	if _, err := host.Init(); err != nil {
+		return nil, fmt.Errorf("look for I²C buses: %w", err)
+	}
+	if len(i2creg.All()) == 0 {
+		return nil, fmt.Errorf("open I²C bus %q: this machine shows none; on a Pi put dtparam=i2c_arm=on into config.txt, load i2c-dev, and let the user into the group i2c", name)
+	}
+	bus, err := i2creg.Open(name)
+	if err != nil {
+		return nil, fmt.Errorf("open I²C bus %q of %v: %w", name, i2creg.All(), err)
+	}
+	return bus, nil
+}

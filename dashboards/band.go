@@ -40,7 +40,7 @@ type bandView struct {
 type marginRow struct {
 	At     string
 	Margin string
-	Span   string // empty where it was measured
+	Span   string // of a projection; "measured" where it is none
 }
 
 // scale maps a value to a height, the greater the higher.
@@ -180,7 +180,7 @@ func longGap(a axis, points []room.MarginPoint) string {
 	return ""
 }
 
-// marginRows are the points nearest after each tick of the axis, and now.
+// marginRows are points about an hour apart.
 func (w words) marginRows(a axis, points []room.MarginPoint) []marginRow {
 	var rows []marginRow
 	var next time.Time
@@ -189,9 +189,9 @@ func (w words) marginRows(a axis, points []room.MarginPoint) []marginRow {
 			continue
 		}
 		next = p.At.Add(time.Hour)
-		row := marginRow{At: w.clock(p.At, a.now), Margin: "not measured"}
+		row := marginRow{At: w.clock(p.At, a.now), Margin: "not known", Span: "–"}
 		if p.Known {
-			row.Margin = w.difference(p.Margin)
+			row.Margin, row.Span = w.difference(p.Margin), "measured"
 		}
 		if p.Known && p.Projected {
 			row.Span = w.difference(p.Low) + " to " + w.difference(p.High)

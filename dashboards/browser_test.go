@@ -174,7 +174,7 @@ func TestBrowserReadsTonight(t *testing.T) {
 		b.text(t,
 			"Fit to coat, until about", "Air 19.4 °C, 58 %; dew point 10.9 °C",
 			"The coldest surface, Linen press, side, is 5.6 K (± 0.7 K) above it",
-			"recoat", "Linen press, doors: colour 1 of 2: can take the next coat", "03:25", "Between 02:40 and 04:20",
+			"recoat", "Linen press, doors (colour 1 of 2): can take the next coat", "03:25", "Between 02:40 and 04:20",
 			"The label and local rules come first; touch decides")
 		if wide := b.overflow(t); wide > 0 {
 			t.Errorf("at %d px Tonight is %v px too wide", width, wide)
@@ -203,6 +203,28 @@ func TestBrowserReadsRoom(t *testing.T) {
 		b.quiet(t, home)
 		b.requests = nil
 	}
+}
+
+func TestBrowserNotesATouchTestAndACoat(t *testing.T) {
+	b := startBrowser(t)
+	home := serve(t, newHouse(twoCoats(evening)))
+	b.open(t, home+"/", 390, "dark")
+	b.do(t, chromedp.Click(chromedp.CSS("#tacky-c-0007")))
+	b.text(t, "The touch test is noted.")
+	b.do(t, chromedp.Click(chromedp.CSS(".note button")))
+	b.text(t, "The coat is noted.")
+	b.quiet(t, home)
+}
+
+// TestBrowserSaysWhenTheHubIsAway stops the server under an open page.
+func TestBrowserSaysWhenTheHubIsAway(t *testing.T) {
+	b := startBrowser(t)
+	server := httptest.NewServer(New(Options{House: newHouse(backRoom(evening)), Location: shopZone, Now: func() time.Time { return evening }}))
+	b.open(t, server.URL+"/", 390, "light")
+	b.text(t, "Fit to coat")
+	server.CloseClientConnections()
+	server.Close()
+	b.text(t, "No word from the hub since", "What stands here may be old.")
 }
 
 // TestBrowserTakesPictures writes what a person should look at to the folder

@@ -79,7 +79,7 @@ func TestUnfitRoomSaysWhyAndOffersNoTime(t *testing.T) {
 	wantProse(t, w,
 		"Not fit: the coldest surface is 0.5 K below the dew point; it must be 3 K above it",
 		"0.5 K (± 0.7 K) below it: water settles there", "The air is 9.1 °C; the label asks for 10 °C or more.",
-		"Linen press, doors: colour 1 of 2: standing still, not yet dry to recoat", "below 8 °C this film does not form",
+		"Linen press, doors (colour 1 of 2): standing still, not yet dry to recoat", "below 8 °C this film does not form",
 		"no end in sight")
 	if strings.Contains(prose(w), "recoat 03:25") {
 		t.Error("a coat that stands still is given a time")

@@ -8,6 +8,7 @@ import (
 // measured.
 type wireHistory struct {
 	Unit     string        `json:"temperature_unit"` // what the page shows; values are in °C
+	ZoneS    int64         `json:"zone_offset_s"`    // the shop's clock over UTC, at the end
 	AtS      []int64       `json:"at_unix_s"`
 	AirC     []*float64    `json:"air_c"`
 	DewC     []*float64    `json:"dew_point_c"`
@@ -34,12 +35,15 @@ func (s *server) apiHistory(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "The history cannot be read just now. The log says why.", http.StatusInternalServerError)
 		return
 	}
-	s.json(w, toHistory(withGaps(points), s.words.temperatureUnit()))
+	h := toHistory(withGaps(points))
+	h.Unit = s.words.temperatureUnit()
+	_, offset := now.In(s.words.location).Zone()
+	h.ZoneS = int64(offset)
+	s.json(w, h)
 }
 
-func toHistory(points []Point, unit string) wireHistory {
+func toHistory(points []Point) wireHistory {
 	h := wireHistory{
-		Unit:     unit,
 		AtS:      mapped(points, func(p Point) int64 { return p.At.Unix() }),
 		AirC:     mapped(points, func(p Point) *float64 { return (*float64)(p.Air) }),
 		DewC:     mapped(points, func(p Point) *float64 { return (*float64)(p.DewPoint) }),

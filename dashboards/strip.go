@@ -59,7 +59,7 @@ func coatName(c room.CoatNow) string {
 		name = strings.TrimPrefix(name+", "+c.Part, ", ")
 	}
 	if c.Step != "" {
-		name += ": " + c.Step
+		name += " (" + c.Step + ")"
 	}
 	return name
 }
@@ -82,7 +82,7 @@ func (w words) bar(a axis, c room.CoatNow) bar {
 	case e.Likely.IsZero():
 		b.Still = true
 		b.Solid = length(a, c.Applied, a.to)
-		b.Detail = "Standing still on its way to " + stageWords[e.Stage].state + "."
+		b.Detail = "Stands still: not yet " + stageWords[e.Stage].state + "."
 	default:
 		w.draw(&b, a, c, e)
 	}

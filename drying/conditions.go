@@ -32,8 +32,14 @@ type Sample struct {
 // Reason is one finding about conditions: what, the value seen, the limit it
 // was held against, and a sentence for a person. Value and Limit are always
 // finite.
+//
+// The codes of limits are "air-cold", "air-hot", "surface-cold", "surface-hot",
+// "dew-margin", "humid", "surface-humid", "dry", "film-cold", "blush" and
+// "saturated"; a Finding adds "condensation". Without a value to judge it is
+// "unknown", "no-readings", "product" or "limits"; a stage too far off is
+// "slow".
 type Reason struct {
-	Code  string    `json:"code"` // "dew-margin", "air-cold", "humid", "film-cold", …
+	Code  string    `json:"code"`
 	Value float64   `json:"value"`
 	Limit float64   `json:"limit"`
 	Unit  string    `json:"unit"` // "Cel", "%RH", "K", "m/s", "min"
@@ -100,9 +106,11 @@ func (u Uncertainty) forConditions(c Conditions) Uncertainty {
 func unknownReason(err error) Reason {
 	code := "unknown"
 	if errors.Is(err, errNoReadings) {
-		code = "no-readings"
+		code = codeNoReadings
 	}
 	return Reason{Code: code, Text: err.Error()}
 }
+
+const codeNoReadings = "no-readings"
 
 var errNoReadings = errors.New("there are no readings: nothing is known of the room")

@@ -92,7 +92,7 @@ func TestSolventIgnoresHumidity(t *testing.T) {
 // The whole span of inputs: never a time that is negative, endless or no
 // number, and always either a time or a reason.
 func TestExpectIsTotal(t *testing.T) {
-	odd := []float64{math.NaN(), math.Inf(1), math.Inf(-1), -1e300, -60, -5, 0, 0.01, 5, 11, 23, 34, 50, 79, 99, 100, 101, 1e300}
+	odd := []float64{math.NaN(), math.Inf(1), -1e300, -5, 0, 0.01, 11, 23, 50, 79, 100, 101}
 	for _, p := range everyKind() {
 		for _, at := range odd {
 			for _, h := range odd {
@@ -136,9 +136,8 @@ func TestIntervalWidens(t *testing.T) {
 	good := p.Expect(room(20, 50), 0)
 	// ± 30 % (one standard deviation) is what is claimed near the label.
 	near(t, "recoat", logWidth(good[DryToRecoat]), 2*1.2816*math.Log(1.3), 1e-3)
-	if logWidth(good[Sandable]) <= logWidth(good[DryToRecoat]) {
-		t.Error("an assumed stage time has to widen the interval")
-	}
+	// An assumed stage time is good to a factor of 1.5 or so.
+	near(t, "sand", logWidth(good[Sandable]), 2*1.2816*math.Hypot(math.Log(1.3), 0.4), 1e-3)
 	unmeasured := room(20, 50)
 	unmeasured.SurfaceMeasured = false
 	if logWidth(p.Expect(unmeasured, 0)[DryToRecoat]) <= logWidth(good[DryToRecoat]) {
@@ -159,8 +158,41 @@ func TestThickness(t *testing.T) {
 		t.Errorf("30 %% thicker takes %.2f times as long, want 1.3 to 1.69", got)
 	}
 	near(t, "very thin", hours(p, room(23, 50), 1, DryToRecoat), hours(p, room(23, 50), 25, DryToRecoat), 1e-9)
+	shellac := label(Solvent, "shellac", 2*time.Hour)
+	shellac.Stated.Film = 100
+	near(t, "shellac", hours(shellac, room(23, 50), 130, DryToRecoat), 2*1.482, 0.001) // 1.3^1.5
 	epoxy := label(TwoPart, "epoxy", 2*time.Hour)
 	near(t, "epoxy", hours(epoxy, room(23, 50), 400, DryToRecoat), 2, 1e-9)
+}
+
+// A label that asks for no dew margin still needs a film that can give off its
+// water.
+func TestSaturatedFilm(t *testing.T) {
+	p := label(Waterborne, "casein", time.Hour)
+	p.Given = []string{"limits.dew_margin_min"}
+	p.Limits.HumidityMax = 100
+	for above, want := range map[sensors.Kelvins]bool{0.05: true, 1: false} {
+		c := room(23, 100)
+		c.Surface = c.Air.Add(above) // the wet bulb is at the air's temperature
+		e := p.Expect(c, 0)[DryToRecoat]
+		if got := len(e.Blocked) == 1 && e.Blocked[0].Code == "saturated"; got != want {
+			t.Errorf("%v K above the dew point: got %+v, want it saturated: %v", above, e, want)
+		}
+	}
+}
+
+// Wood Handbook (FPL-GTR-190), chapter 16: latex paint from 10 °C, oil and
+// alkyd from 4 °C (5 °C is assumed).
+func TestAssumedTemperatures(t *testing.T) {
+	if h := hours(label(Oxidising, "alkyd", 16*time.Hour), room(6, 50), 0, DryToRecoat); math.IsNaN(h) {
+		t.Error("alkyd at 6 °C is blocked")
+	}
+	if h := hours(label(Oxidising, "alkyd", 16*time.Hour), room(4, 50), 0, DryToRecoat); !math.IsNaN(h) {
+		t.Error("alkyd at 4 °C is not blocked")
+	}
+	if h := hours(label(Waterborne, "acrylic", 2*time.Hour), room(9.9, 50), 0, DryToRecoat); !math.IsNaN(h) {
+		t.Error("acrylic at 9.9 °C is not blocked")
+	}
 }
 
 func TestGatesStopTheClock(t *testing.T) {

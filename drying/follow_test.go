@@ -2,6 +2,7 @@ package drying
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -219,9 +220,13 @@ func TestProjectionEnds(t *testing.T) {
 		t.Errorf("the outlook was asked %d times, want at most %d", asked, most)
 	}
 	cold := Follow(acrylic(), nil, noon, func(time.Time) (Conditions, bool) { return room(5, 50), true })[DryToRecoat]
-	if len(cold.Blocked) == 0 || cold.Blocked[0].Code != "air-cold" || !cold.Likely.IsZero() {
+	if !blockedBy(cold, "air-cold") || !cold.Likely.IsZero() {
 		t.Errorf("cold to come: got %+v, want it blocked by the cold", cold)
 	}
+}
+
+func blockedBy(e Estimate, code string) bool {
+	return slices.ContainsFunc(e.Blocked, func(r Reason) bool { return r.Code == code })
 }
 
 // What is only projected is less certain than what was measured.

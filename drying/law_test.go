@@ -81,6 +81,25 @@ func TestWaterborneWorkedExample(t *testing.T) {
 	p := label(Waterborne, "acrylic", 2*time.Hour)
 	p.Stated.Air = 25
 	near(t, "20 °C, 70 %", hours(p, room(20, 70), 0, DryToRecoat), 2*1.905, 0.02)
+	// Where wood takes part of the water: 0.9·2.18^0.7 + 0.1·1.265 = 1.680.
+	stain := label(Waterborne, "stain", 2*time.Hour)
+	stain.Stated.Air = 25
+	near(t, "stain", hours(stain, room(20, 70), 0, DryToRecoat), 2*1.680, 0.02)
+}
+
+// 8 h at 23 °C, 50 % (10.28 g/m³) become at 15 °C, 60 % (7.69 g/m³)
+// (10.28/7.69)^0.7 · exp(40 kJ/mol / R · (1/288.15 K − 1/296.15 K)) = 1.923 times
+// as long: worked by hand from the Hyland-Wexler equation.
+func TestMoistureCuringWorkedExample(t *testing.T) {
+	p := label(MoistureCuring, "urethane", 8*time.Hour)
+	near(t, "15 °C, 60 %", hours(p, room(15, 60), 0, DryToRecoat), 8*1.923, 0.02)
+}
+
+// Damp air slows oxidation by half at 90 %, hence by a quarter at 80 %.
+func TestOxidationInDampAir(t *testing.T) {
+	p := label(Oxidising, "oil", 24*time.Hour)
+	near(t, "80 %", hours(p, room(23, 80), 0, DryToRecoat), 30, 1e-6)
+	near(t, "70 %", hours(p, room(23, 70), 0, DryToRecoat), 24, 1e-6)
 }
 
 // Arrhenius' law worked by hand: Q10 from 15 to 25 °C, and 24 h at 25 °C for

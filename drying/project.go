@@ -49,9 +49,7 @@ func expected(ahead Outlook, at time.Time) (Conditions, bool) {
 func (r *run) forecast(i int, e *Estimate) {
 	t := &r.tracks[i]
 	if math.IsNaN(t.likely) {
-		if len(e.Blocked) == 0 {
-			e.Blocked = r.never()
-		}
+		e.Blocked = append(e.Blocked, r.never(e.Blocked)...)
 		return
 	}
 	e.Low, e.Likely = r.instant(t.low), r.instant(t.likely)
@@ -60,8 +58,18 @@ func (r *run) forecast(i int, e *Estimate) {
 	}
 }
 
-// never says why a stage is not reached within the horizon.
-func (r *run) never() []Reason {
+// never says why a stage is not reached within the horizon, where what stops
+// the clock now does not say it already.
+func (r *run) never(now []Reason) []Reason {
+	if len(now) > 0 && now[0].Code != codeNoReadings {
+		return nil
+	}
+	if !r.now.known {
+		if len(now) > 0 {
+			return nil
+		}
+		return []Reason{unknownReason(errNoReadings)}
+	}
 	if all := r.m.reasons(&r.now); len(all) > 0 {
 		return all
 	}

@@ -5,11 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"sync"
+	"slices"
 )
 
 // parts runs the long-lived parts of a command together: when one of them
-// ends, or ctx does, all are stopped. Closers run last, in reverse order.
+// ends, or ctx does, all are stopped, the last added first. Closers run after
+// that, in reverse order too.
 type parts struct {
 	running []part
 	closers []func() error
@@ -28,20 +29,38 @@ func (p *parts) onClose(f func() error) { p.closers = append(p.closers, f) }
 
 // run runs every part until the first of them ends or ctx does.
 func (p *parts) run(ctx context.Context) error {
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	errs := make([]error, len(p.running))
-	var wg sync.WaitGroup
+	over := make(chan struct{}, len(p.running))
+	stops := make([]func() error, len(p.running))
 	for i, part := range p.running {
-		wg.Go(func() {
-			defer stop()
-			if err := part.run(ctx); err != nil {
-				errs[i] = fmt.Errorf("%s: %w", part.name, err)
-			}
-		})
+		stops[i] = part.start(ctx, over)
 	}
-	wg.Wait()
+	select {
+	case <-ctx.Done():
+	case <-over:
+	}
+	var errs []error
+	for _, stop := range slices.Backward(stops) {
+		errs = append(errs, stop())
+	}
 	return errors.Join(errs...)
+}
+
+// start runs the part until the function it returns is called, which waits for
+// its end. The end of ctx does not reach the part but through that.
+func (p part) start(ctx context.Context, over chan<- struct{}) (stop func() error) {
+	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	ended := make(chan error, 1)
+	go func() {
+		ended <- p.run(ctx)
+		over <- struct{}{}
+	}()
+	return func() error {
+		cancel()
+		if err := <-ended; err != nil && !errors.Is(err, context.Canceled) {
+			return fmt.Errorf("%s: %w", p.name, err)
+		}
+		return nil
+	}
 }
 
 // close runs the closers; safe to call once, whatever was added.

@@ -1,97 +1,111 @@
-// Puts a chart that can be pointed at in place of the drawn history, where the
-// chart library was built in. The table below it stays.
+// Puts a chart that can be pointed at in the place of each drawn panel, where
+// the chart library was built in. Captions, line samples and the table stay.
 (() => {
   "use strict";
 
   const holder = document.getElementById("chart");
   if (!holder || !window.uPlot) return;
-  const dashes = { air: [], dew: [8, 5], rh: [], "surface-1": [2, 4], "surface-2": [10, 4, 2, 4], "surface-3": [14, 4] };
-  const heights = { temperature: 260, humidity: 160 };
+  const dashes = { dew: [8, 5], "surface-1": [2, 4], "surface-2": [10, 4, 2, 4], "surface-3": [14, 4] };
+  const inks = { air: "ink", dew: "accent", rh: "accent" };
+  const least = { temperature: 6, humidity: 20 }; // span of a scale, as in the drawing
   let plots = [];
 
   function colour(name) {
     return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
   }
 
-  function series(label, style, ink, unit) {
+  function series(label, style) {
     return {
       label,
-      stroke: () => colour(ink),
+      stroke: () => colour(inks[style] || "warn"),
       width: 2,
       dash: dashes[style],
       points: { show: false },
-      value: (_, v) => (v == null ? "–" : `${v.toFixed(1)} ${unit}`),
     };
   }
 
-  function axis(values) {
+  function axis(extra) {
     return {
       stroke: () => colour("soft"),
       grid: { stroke: () => colour("rule"), width: 1 },
       ticks: { show: false },
-      font: "13px sans-serif",
-      size: 44,
-      values,
+      font: '13px ui-sans-serif, system-ui, "DejaVu Sans", sans-serif',
+      ...extra,
     };
   }
 
-  function options(width, height, lines) {
-    const clock = (t) => new Date(t * 1000).toLocaleString([], { weekday: "short", hour: "2-digit", minute: "2-digit", hour12: false });
-    const time = {
-      label: "Time",
-      value: (_, t) => (t == null ? "–" : clock(t)),
+  // Instants are moved by the shop's offset and then read as UTC, so that the
+  // chart tells the shop's time on any phone.
+  function clock(t, form) {
+    return new Date(t * 1000).toLocaleString("en-GB", { timeZone: "UTC", ...form });
+  }
+
+  const hour = { hour: "2-digit", minute: "2-digit" };
+
+  function hours(_, splits) {
+    return splits.map((t) => clock(t, t % 86400 === 0 ? { weekday: "short", day: "numeric" } : hour));
+  }
+
+  function widen(span, top) {
+    return (_, low, high) => {
+      if (low == null) return [0, span];
+      const spare = Math.max(span - (high - low), (high - low) * 0.1) / 2;
+      return [Math.max(low - spare, top === 100 ? 0 : -Infinity), Math.min(high + spare, top)];
     };
-    const across = axis((_, splits) => splits.map((t) => {
-      const d = new Date(t * 1000);
-      const short = d.getHours() === 0 && d.getMinutes() === 0 ? { weekday: "short" } : { hour: "2-digit", minute: "2-digit", hour12: false };
-      return d.toLocaleString([], short);
-    }));
-    across.space = 64;
-    across.size = 30;
-    return {
-      width,
-      height,
+  }
+
+  // readout says in words what stands under the pointer.
+  function readout(place, unit) {
+    return (u) => {
+      const i = u.cursor.idx;
+      if (i == null) {
+        place.textContent = "Point at the chart to read it.";
+        return;
+      }
+      const parts = u.series.slice(1).map((s, k) => {
+        const v = u.data[k + 1][i];
+        return `${s.label} ${v == null ? "not measured" : `${v.toFixed(1).replace("-", "−")} ${unit}`}`;
+      });
+      place.textContent = `${clock(u.data[0][i], { weekday: "short", ...hour })}: ${parts.join(", ")}`;
+    };
+  }
+
+  function draw(panel, kind, unit, lines, columns) {
+    for (const old of panel.querySelectorAll(":scope > svg, .uplot, .readout")) old.remove();
+    const place = document.createElement("p");
+    place.className = "readout";
+    const say = readout(place, unit);
+    const plot = new uPlot({
+      width: holder.clientWidth,
+      height: kind === "temperature" ? 280 : 180,
+      tzDate: (t) => uPlot.tzDate(new Date(t * 1000), "Etc/UTC"),
       cursor: { sync: { key: "history" }, drag: { x: false, y: false } },
-      legend: { live: true },
-      series: [time, ...lines],
-      axes: [across, axis((_, splits) => splits.map((v) => String(v)))],
-    };
+      legend: { show: false },
+      scales: { y: { range: widen(least[kind], kind === "humidity" ? 100 : Infinity) } },
+      series: [{}, ...lines],
+      axes: [axis({ values: hours, space: 64, size: 28 }), axis({ values: (_, all) => all.map((v) => String(v).replace("-", "−")), size: 40, space: 36 })],
+      hooks: { setCursor: [say], ready: [say] },
+    }, columns, panel);
+    panel.append(place);
+    plots.push(plot);
   }
 
-  function draw(data) {
-    const warm = data.temperature_unit === "°F" ? (c) => (c == null ? null : (c * 9) / 5 + 32) : (c) => c;
+  function drawAll(data) {
+    const [above, below] = holder.querySelectorAll(".panel");
     const unit = data.temperature_unit;
-    const lines = [series("air", "air", "ink", unit), series("dew point", "dew", "accent", unit)];
-    const columns = [data.at_unix_s, data.air_c.map(warm), data.dew_point_c.map(warm)];
+    const shown = (list) => (unit === "°F" ? list.map((c) => (c == null ? null : (c * 9) / 5 + 32)) : list);
+    const at = data.at_unix_s.map((t) => t + data.zone_offset_s);
+    const lines = [series("air", "air"), series("dew point", "dew")];
+    const columns = [at, shown(data.air_c), shown(data.dew_point_c)];
     data.surfaces.forEach((s, i) => {
-      lines.push(series(s.label, `surface-${(i % 3) + 1}`, "warn", unit));
-      columns.push(s.surface_c.map(warm));
+      lines.push(series(s.label, `surface-${(i % 3) + 1}`));
+      columns.push(shown(s.surface_c));
     });
-    const above = place(`Temperature, ${unit}`);
-    const below = place("Relative humidity, %");
-    const width = holder.clientWidth;
-    plots = [
-      new uPlot(options(width, heights.temperature, lines), columns, above),
-      new uPlot(options(width, heights.humidity, [series("relative humidity", "rh", "accent", "%")]), [data.at_unix_s, data.rh_pct], below),
-    ];
-  }
-
-  function place(title) {
-    const figure = document.createElement("figure");
-    figure.className = "panel plot";
-    const caption = document.createElement("figcaption");
-    const name = document.createElement("b");
-    name.textContent = title;
-    caption.append(name);
-    figure.append(caption);
-    holder.insertBefore(figure, holder.querySelector("details"));
-    return figure;
-  }
-
-  function clear() {
     for (const p of plots) p.destroy();
     plots = [];
-    for (const drawn of holder.querySelectorAll(".panel, .hours")) drawn.remove();
+    holder.querySelector(":scope > .hours")?.remove();
+    draw(above, "temperature", unit, lines, columns);
+    draw(below, "humidity", "%", [series("relative humidity", "rh")], [at, data.rh_pct]);
   }
 
   async function renew() {
@@ -99,19 +113,20 @@
       const answer = await fetch(holder.dataset.history, { cache: "no-store" });
       if (!answer.ok) return;
       const data = await answer.json();
-      if (data.at_unix_s.length < 2) return;
-      clear();
-      draw(data);
+      if (data.at_unix_s.length > 1) drawAll(data);
     } catch {
       // The drawn history stays as it is; live.js says that the hub is away.
     }
   }
 
+  if (holder.querySelectorAll(".panel").length !== 2) return; // nothing measured yet
   holder.removeAttribute("data-live"); // from here on this script renews it
   document.addEventListener("recoat:fresh", renew);
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", renew);
   new ResizeObserver(() => {
-    for (const p of plots) if (p.width !== holder.clientWidth) p.setSize({ width: holder.clientWidth, height: p.height });
+    for (const p of plots) {
+      if (p.width !== holder.clientWidth) p.setSize({ width: holder.clientWidth, height: p.height });
+    }
   }).observe(holder);
   renew();
 })();

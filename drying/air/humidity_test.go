@@ -58,6 +58,10 @@ func TestConversionsAreInverse(t *testing.T) {
 			near(t, "dew point", float64(air.HumidityFromDewPoint(at, air.DewPoint(at, h))), float64(h), 1e-7)
 		}
 	}
+	// The ratio of the molar masses of water (18.0153 g/mol) and dry air (28.966
+	// g/mol, ASHRAE Fundamentals 2017, chapter 1).
+	e := float64(air.VapourPressure(20, 50))
+	near(t, "molar masses", air.HumidityRatio(20, 50, 101325)*(101325-e)/e, 18.0153/28.966, 1e-5)
 	if got := air.HumidityRatio(99, 100, 90000); !math.IsNaN(got) {
 		t.Errorf("humidity ratio of boiling water: got %v, want none", got)
 	}

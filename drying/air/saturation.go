@@ -68,7 +68,7 @@ func DewPointOf(e sensors.Pascals) sensors.Celsius {
 		miss := logSaturation(kelvin) - target
 		// In 1/T the curve is nearly straight, so a step in 1/T lands close.
 		kelvin = 1 / (1/kelvin + miss/(logSlope(kelvin)*kelvin*kelvin))
-		if math.Abs(miss) < 1e-6 {
+		if math.Abs(miss) < 1e-4 { // what is left is of the order of its square
 			break
 		}
 	}

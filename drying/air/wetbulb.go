@@ -24,7 +24,7 @@ func WetBulb(t sensors.Celsius, rh sensors.RelativeHumidity, p sensors.Pascals) 
 	for range 60 {
 		step := balance.at(tw)
 		tw -= step
-		if math.Abs(step) < 1e-4 { // the next would be its square
+		if math.Abs(step) < 5e-3 { // the next would be its square, and a fiftieth of that
 			break
 		}
 	}

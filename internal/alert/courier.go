@@ -69,7 +69,7 @@ func NewCourier(c CourierConfig) (*Courier, error) {
 // Two messages are tried at once, never two of one channel, so that a dead
 // channel holds up no other.
 func (c *Courier) Run(ctx context.Context) error {
-	if err := c.outbox.Recover(ctx, c.now()); err != nil {
+	if err := c.outbox.Recover(ctx, c.now()); err != nil && ctx.Err() == nil {
 		return err
 	}
 	var wg sync.WaitGroup

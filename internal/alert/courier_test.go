@@ -211,6 +211,16 @@ func TestATakenMessageIsNotedEvenWhileStopping(t *testing.T) {
 	})
 }
 
+func TestACourierStoppedBeforeItBeganIsNoFailure(t *testing.T) {
+	c, err := NewCourier(CourierConfig{Outbox: newOutbox(t), Now: time.Now})
+	must(t, err)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := c.Run(ctx); err != nil {
+		t.Error(err)
+	}
+}
+
 func TestChannelsNeedNamesOfTheirOwn(t *testing.T) {
 	if _, err := NewCourier(CourierConfig{Channels: []Channel{&stub{name: "phone"}, &stub{name: "phone"}}}); err == nil {
 		t.Error("two channels of one name")

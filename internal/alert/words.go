@@ -12,19 +12,21 @@ import (
 // fill puts names into a title and shortens the longest of them until the whole
 // is at most maxTitle characters.
 func fill(format string, names ...string) string {
-	args := make([]any, len(names))
+	for i, n := range names {
+		names[i] = clip(oneLine(n), maxTitle)
+	}
 	for {
+		args := make([]any, len(names))
 		longest := 0
 		for i, n := range names {
-			names[i] = oneLine(n)
-			args[i] = names[i]
+			args[i] = n
 			if utf8.RuneCountInString(n) > utf8.RuneCountInString(names[longest]) {
 				longest = i
 			}
 		}
 		s := fmt.Sprintf(format, args...)
-		over, room := utf8.RuneCountInString(s)-maxTitle, utf8.RuneCountInString(names[longest])
-		if over <= 0 || room <= 1 {
+		room := utf8.RuneCountInString(names[longest])
+		if utf8.RuneCountInString(s) <= maxTitle || room <= 1 {
 			return clip(s, maxTitle)
 		}
 		names[longest] = clip(names[longest], room-1)

@@ -3,9 +3,7 @@ package shop
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"recoat/drying"
@@ -104,16 +102,9 @@ func (a *Application) insert(ctx context.Context, tx *sql.Tx, at time.Time) (int
 	if err != nil {
 		return 0, err
 	}
-	product, err := productIDs.number(a.Product)
+	product, version, err := newestVersion(ctx, tx, a.Product)
 	if err != nil {
 		return 0, err
-	}
-	var version sql.NullInt64
-	if err := tx.QueryRowContext(ctx, `SELECT max(version) FROM product WHERE id = ?`, product).Scan(&version); err != nil {
-		return 0, err
-	}
-	if !version.Valid {
-		return 0, productIDs.missing(a.Product)
 	}
 	twice, err := exists(ctx, tx, `SELECT 1 FROM coat WHERE piece = ? AND part = ? AND applied = ? AND undone IS NULL`, piece, number, a.Applied.UnixMilli())
 	switch {
@@ -123,7 +114,7 @@ func (a *Application) insert(ctx context.Context, tx *sql.Tx, at time.Time) (int
 		return 0, &InputError{"the coat", "is recorded already: the part has one put on at that very time"}
 	}
 	result, err := tx.ExecContext(ctx, `INSERT INTO coat(piece, part, product, version, room, applied, film_um, method, batch, mix, recorded) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		piece, number, product, version.Int64, part.Room, a.Applied.UnixMilli(), float64(a.Film), string(a.Method), a.Batch, a.Mix, at.UnixMilli())
+		piece, number, product, version, part.Room, a.Applied.UnixMilli(), float64(a.Film), string(a.Method), a.Batch, a.Mix, at.UnixMilli())
 	if err != nil {
 		return 0, err
 	}
@@ -149,120 +140,4 @@ func (j *Journal) UndoCoat(ctx context.Context, id string, at time.Time) error {
 		_, err = tx.ExecContext(ctx, `UPDATE coat SET undone = ? WHERE id = ?`, at.UnixMilli(), n)
 		return step{id, before, after}, err
 	})
-}
-
-// CoatFilter picks coats; what is zero picks all.
-type CoatFilter struct {
-	Room     string // where they were put on
-	Piece    string
-	Part     string
-	From, To time.Time // From <= applied < To
-	Undone   bool      // undone ones too
-}
-
-// Coats returns the coats that the filter picks, in the order in which they
-// were put on.
-func (j *Journal) Coats(ctx context.Context, f CoatFilter) ([]Coat, error) {
-	where, args, err := f.condition()
-	if err != nil {
-		return nil, err
-	}
-	return query(ctx, j.db.Read, "read the coats", readCoat, selectCoat+` WHERE `+where+coatOrder, args...)
-}
-
-func (f CoatFilter) condition() (where string, args []any, err error) {
-	terms := []string{"TRUE"}
-	add := func(term string, values ...any) {
-		terms, args = append(terms, term), append(args, values...)
-	}
-	if f.Room != "" {
-		add("coat.room = ?", f.Room)
-	}
-	if f.Piece != "" {
-		n, err := pieceIDs.number(f.Piece)
-		if err != nil {
-			return "", nil, err
-		}
-		add("coat.piece = ?", n)
-	}
-	if f.Part != "" {
-		piece, number, err := partNumbers(f.Part)
-		if err != nil {
-			return "", nil, err
-		}
-		add("coat.piece = ? AND coat.part = ?", piece, number)
-	}
-	if !f.From.IsZero() {
-		add("coat.applied >= ?", f.From.UnixMilli())
-	}
-	if !f.To.IsZero() {
-		add("coat.applied < ?", f.To.UnixMilli())
-	}
-	if !f.Undone {
-		add("coat.undone IS NULL")
-	}
-	return strings.Join(terms, " AND "), args, nil
-}
-
-// Coat returns one coat, undone or not.
-func (j *Journal) Coat(ctx context.Context, id string) (Coat, error) {
-	c, err := coatOf(ctx, j.db.Read, id)
-	if err != nil {
-		return Coat{}, fmt.Errorf("read the coat: %w", err)
-	}
-	return c, nil
-}
-
-// OpenCoats returns the coats that are drying in a room, or that were left to:
-// of every part that is in the room now, the newest coat that is not undone.
-func (j *Journal) OpenCoats(ctx context.Context, room string) ([]Coat, error) {
-	return query(ctx, j.db.Read, "read the open coats", readCoat, selectCoat+`
-WHERE part.room = ? AND coat.undone IS NULL AND NOT EXISTS (
-	SELECT 1 FROM coat AS later
-	WHERE later.piece = coat.piece AND later.part = coat.part AND later.undone IS NULL
-	AND (later.applied, later.id) > (coat.applied, coat.id))`+coatOrder, room)
-}
-
-const (
-	selectCoat = `SELECT coat.id, piece.name, coat.room, coat.applied, coat.film_um, coat.method, coat.batch, coat.mix, coat.recorded, coat.undone, ` +
-		partColumns + `, ` + productColumns + ` FROM coat
-JOIN piece ON piece.id = coat.piece
-JOIN part ON part.piece = coat.piece AND part.number = coat.part
-JOIN product ON product.id = coat.product AND product.version = coat.version`
-	coatOrder = ` ORDER BY coat.applied, coat.id`
-)
-
-func readCoat(scan scanner) (Coat, error) {
-	var c Coat
-	var id, applied, recorded, piece, number int64
-	var undone sql.NullInt64
-	var product productRow
-	into := []any{&id, &c.Piece, &c.Room, &applied, &c.Film, &c.Method, &c.Batch, &c.Mix, &recorded, &undone}
-	into = append(into, c.Part.fields(&piece, &number)...)
-	if err := scan(append(into, product.fields()...)...); err != nil {
-		return Coat{}, err
-	}
-	c.ID, c.PieceID, c.Part.ID = coatIDs.of(id), pieceIDs.of(piece), partID(piece, number)
-	c.Applied, c.Recorded = fromMillis(applied), fromMillis(recorded)
-	if undone.Valid {
-		c.Undone = fromMillis(undone.Int64)
-	}
-	var err error
-	c.Product, err = product.product()
-	return c, err
-}
-
-func coatOf(ctx context.Context, from querier, id string) (Coat, error) {
-	n, err := coatIDs.number(id)
-	if err != nil {
-		return Coat{}, err
-	}
-	coats, err := queryRows(ctx, from, readCoat, selectCoat+` WHERE coat.id = ?`, n)
-	if err == nil && len(coats) == 0 {
-		err = coatIDs.missing(id)
-	}
-	if err != nil {
-		return Coat{}, err
-	}
-	return coats[0], nil
 }

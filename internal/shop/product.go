@@ -55,6 +55,18 @@ func (j *Journal) Products(ctx context.Context) ([]Product, error) {
 	}, `SELECT `+productColumns+` FROM product WHERE version = (SELECT max(version) FROM product AS p WHERE p.id = product.id) ORDER BY name`)
 }
 
+// newestVersion returns the numbers of a product and of its newest version.
+func newestVersion(ctx context.Context, tx *sql.Tx, id string) (product, version int64, err error) {
+	if product, err = productIDs.number(id); err != nil {
+		return 0, 0, err
+	}
+	err = tx.QueryRowContext(ctx, `SELECT coalesce(max(version), 0) FROM product WHERE id = ?`, product).Scan(&version)
+	if err == nil && version == 0 {
+		err = productIDs.missing(id)
+	}
+	return product, version, err
+}
+
 // productRow is a row of the table, in the order of productColumns.
 type productRow struct {
 	number, version      int64

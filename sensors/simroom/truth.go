@@ -56,11 +56,11 @@ func (r *Room) Truth() Truth {
 
 // Record runs a room from start over span and hands each its truth: first at
 // start, then after every step of that length, last at or before the end of
-// span. The error says which field of the configuration, or which of the two
-// durations, is wrong.
+// span. every is a multiple of 10 s. The error says which field of the
+// configuration, or that one of the two durations, is wrong.
 func Record(cfg Config, start time.Time, span, every time.Duration, each func(at time.Time, truth Truth)) error {
-	if every < subStep || span < 0 {
-		return fmt.Errorf("simulated room: a record of %v every %v: at least 0 s, every 10 s or longer would be right", span, every)
+	if every < subStep || every%subStep != 0 || span < 0 {
+		return fmt.Errorf("simulated room: a record of %v every %v: a span of at least 0 s, every 10 s or a multiple of it, would be right", span, every)
 	}
 	r, err := New(cfg, start)
 	if err != nil {

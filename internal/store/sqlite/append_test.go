@@ -119,10 +119,10 @@ func TestAppendAfterCloseIsAnError(t *testing.T) {
 // rounds, so a reader that sees an odd number saw half of one.
 func TestReadersAndWriters(t *testing.T) {
 	s := openNew(t)
-	const writers, appends = 4, 30
+	const writers, appends = 4, 12
 	ctx, stop := context.WithCancel(t.Context())
 	var readers, writing sync.WaitGroup
-	for range 6 {
+	for range 4 {
 		readers.Go(func() {
 			for last := 0; ctx.Err() == nil; {
 				last = readAll(t, s, last)

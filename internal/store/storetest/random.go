@@ -26,7 +26,7 @@ func checkRandom(t *testing.T, r store.Readings) {
 	t.Logf("repeat with %s=%d", SeedVariable, seed)
 	g := generator{rand.New(rand.NewPCG(seed, 0))}
 	m := model{}
-	for step := range 240 {
+	for step := range 160 {
 		room := g.room()
 		var rounds []sensors.Round
 		for range g.IntN(6) {

@@ -108,7 +108,7 @@ func (b *browser) open(t *testing.T, url string, width int64, theme string) {
 func (b *browser) text(t *testing.T, want ...string) string {
 	t.Helper()
 	for deadline := time.Now().Add(10 * time.Second); ; time.Sleep(50 * time.Millisecond) {
-		text := evaluate[string](t, b, `document.body.innerText.replace(/\s+/g, " ")`)
+		text := evaluate[string](t, b, `(document.body?.innerText ?? "").replace(/\s+/g, " ")`)
 		missing := missingFrom(text, want)
 		if len(missing) == 0 {
 			return text

@@ -51,7 +51,6 @@ type series struct {
 const maxSurfaceStyles = 3
 
 func (w words) chart(points []Point, from, to time.Time) *chartView {
-	points = withGaps(points)
 	if len(points) == 0 {
 		return nil
 	}

@@ -6,6 +6,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
+	"recoat/internal/room"
 	"recoat/sensors"
 )
 
@@ -19,7 +22,7 @@ func airAt(minutes ...int) []Point {
 }
 
 func TestChartDrawsNoLineAcrossAGap(t *testing.T) {
-	v := shopWords.chart(airAt(0, 10, 20, 90, 100), evening, evening.Add(2*time.Hour))
+	v := shopWords.chart(withGaps(airAt(0, 10, 20, 90, 100)), evening, evening.Add(2*time.Hour))
 	air := v.Panels[0].Lines[0]
 	if strings.Count(air.Path, "M") != 2 {
 		t.Errorf("path %q", air.Path)
@@ -29,6 +32,20 @@ func TestChartDrawsNoLineAcrossAGap(t *testing.T) {
 	}
 	if shopWords.chart(nil, evening, evening.Add(time.Hour)) != nil {
 		t.Error("a chart of nothing")
+	}
+}
+
+func TestSurfacesAreCalledByTheirLabels(t *testing.T) {
+	points := []Point{{At: evening, Surfaces: map[string]sensors.Celsius{"28-a": 1, "28-b": 2, "28-c": 3, "28-d": 4, "": 5}}}
+	got := named(points, []room.SurfaceNow{
+		{Probe: "28-a", Label: "Press, top"}, {Probe: "28-b", Label: "Press, side"}, {Probe: "28-c", Label: "Press, side"},
+	})
+	want := map[string]sensors.Celsius{"Press, top": 1, "Press, side (28-b)": 2, "Press, side (28-c)": 3, "28-d": 4, "surface": 5}
+	if diff := cmp.Diff(want, got[0].Surfaces); diff != "" {
+		t.Error(diff)
+	}
+	if _, renamed := points[0].Surfaces["Press, top"]; renamed {
+		t.Error("the history's own points were changed")
 	}
 }
 

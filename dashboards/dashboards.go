@@ -38,11 +38,12 @@ type Point struct {
 	Air      *sensors.Celsius
 	DewPoint *sensors.Celsius
 	Humidity *sensors.RelativeHumidity
-	Surfaces map[string]sensors.Celsius // by the name the finisher knows
+	Surfaces map[string]sensors.Celsius // by probe
 }
 
-// Journal takes down what the finisher did and found. An error is shown to the
-// finisher in its own words.
+// Journal takes down what the finisher did and found. An error that is a
+// *shop.InputError or shop.ErrNotFound is shown in its own words; any other is
+// logged.
 type Journal interface {
 	// Choices lists what a coat can be put on, and what with.
 	Choices(ctx context.Context) (Choices, error)

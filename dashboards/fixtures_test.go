@@ -117,7 +117,7 @@ func (h fakeHistory) Band(_ context.Context, _ string, from, to time.Time) ([]Po
 		dew := sensors.Celsius(10.5 + 0.6*math.Cos(day))
 		rh := sensors.RelativeHumidity(60 - 9*math.Sin(day))
 		points = append(points, Point{At: t, Air: &air, DewPoint: &dew, Humidity: &rh, Surfaces: map[string]sensors.Celsius{
-			"Linen press, side": air - 1.8,
+			"28-0000000000a2": air - 1.8,
 		}})
 	}
 	return points, nil

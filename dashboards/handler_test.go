@@ -3,6 +3,7 @@ package dashboards
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -15,6 +16,7 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/room"
+	"recoat/internal/shop"
 )
 
 func handler(house *fakeHouse, journal Journal) http.Handler {
@@ -70,7 +72,7 @@ func TestTonightSaysWhatAFinisherReads(t *testing.T) {
 		"The room is likely too near its dew point then. Wait for 07:15.",
 		"The label gives no time for this", "last time to recoat without abrading",
 		"Keep the stove in", "warning, since 21:20",
-		"Oily rags heat themselves",
+		"Low Tide oil stain. Oily rags heat themselves",
 		"Times are estimates. The label and local rules come first; touch decides.")
 }
 
@@ -110,7 +112,7 @@ func TestRoomPageSaysTheStateOfTheAir(t *testing.T) {
 	h := handler(newHouse(backRoom(evening)), nil)
 	w := get(h, "/room/back-room?span=1d")
 	wantProse(t, w, "Dew point a surface colder than this gets wet10.9 °C", "9.7 g/m³", "10.6 %", "1009 hPa",
-		"Temperature, °C", "Relative humidity, %", "heard 6 s ago")
+		"Temperature, °C", "Linen press, side", "Relative humidity, %", "heard 6 s ago")
 	if rows := strings.Count(w.Body.String(), `<th scope="row">Tue`); rows < 10 {
 		t.Errorf("the table of a day has %d rows of Tuesday", rows)
 	}
@@ -228,9 +230,9 @@ func TestFormsRefuse(t *testing.T) {
 		"a page elsewhere":    {"/coats", "http://evil.example", good, 403, ""},
 		"another port":        {"/coats", "http://localhost:9999", good, 403, ""},
 		"no part":             {"/coats", home, with("part", ""), 422, "Choose the part and the product."},
-		"film without sense":  {"/coats", home, with("film", "thick"), 422, "give micrometres from 5 to 2000"},
-		"film not a number":   {"/coats", home, with("film", "NaN"), 422, "give micrometres from 5 to 2000"},
-		"film too thick":      {"/coats", home, with("film", "2001"), 422, "give micrometres from 5 to 2000"},
+		"film without sense":  {"/coats", home, with("film", "thick"), 422, "give micrometres from 1 to 2000"},
+		"film not a number":   {"/coats", home, with("film", "NaN"), 422, "give micrometres from 1 to 2000"},
+		"film too thick":      {"/coats", home, with("film", "2001"), 422, "give micrometres from 1 to 2000"},
 		"form too long":       {"/coats", home, with("part", strings.Repeat("x", maxForm)), 422, "Choose the part"},
 		"no such touch":       {"/coats/c-0007/touches", home, url.Values{"found": {"sticky"}}, 422, "wet, tacky or dry"},
 		"touch from outside":  {"/coats/c-0007/touches", "http://evil.example", url.Values{"found": {"dry"}}, 403, ""},
@@ -247,15 +249,29 @@ func TestFormsRefuse(t *testing.T) {
 	}
 }
 
-func TestJournalsRefusalIsShown(t *testing.T) {
-	j := &fakeJournal{refusal: errors.New("the top was coated 2 min ago: undo that coat first")}
-	h := handler(newHouse(twoCoats(evening)), j)
-	w := post(h, "/coats", "http://localhost:8080", url.Values{"part": {"p-0001"}, "product": {"quiet-harbour"}})
-	if w.Code != http.StatusUnprocessableEntity {
-		t.Errorf("status %d", w.Code)
+func TestJournalsRefusalIsShownAndItsFaultIsNot(t *testing.T) {
+	for name, c := range map[string]struct {
+		err    error
+		status int
+		says   string
+	}{
+		"wrong input": {&shop.InputError{Field: "the coat", Problem: "is recorded already"}, 422, "The coat is recorded already."},
+		"no such id":  {fmt.Errorf("no part has the id x: %w", shop.ErrNotFound), 422, "No part has the id x"},
+		"fault":       {errors.New("disk I/O error at page 12"), 500, "The journal could not take it. The log says why"},
+	} {
+		h := handler(newHouse(twoCoats(evening)), &fakeJournal{refusal: c.err})
+		for _, target := range []string{"/coats", "/coats/c-0007/touches"} {
+			w := post(h, target, "http://localhost:8080", url.Values{"part": {"p-0001"}, "product": {"quiet-harbour"}, "found": {"dry"}})
+			if w.Code != c.status {
+				t.Errorf("%s: %s: status %d, want %d", name, target, w.Code, c.status)
+			}
+			wantProse(t, w, "Not noted", c.says)
+			if strings.Contains(prose(w), "page 12") {
+				t.Errorf("%s: a fault within is shown: %s", name, prose(w))
+			}
+		}
+		wantProse(t, get(h, "/"), "The journal cannot be read just now")
 	}
-	wantProse(t, w, "Not noted", "The top was coated 2 min ago: undo that coat first.")
-	wantProse(t, get(h, "/"), "The journal cannot be read just now")
 }
 
 func TestGetChangesNothing(t *testing.T) {

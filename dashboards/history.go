@@ -1,7 +1,13 @@
 package dashboards
 
 import (
+	"cmp"
+	"context"
 	"net/http"
+	"time"
+
+	"recoat/internal/room"
+	"recoat/sensors"
 )
 
 // wireHistory is a room's history for a chart: columns, null where nothing was
@@ -21,6 +27,41 @@ type wireColumns struct {
 	SurfaceC []*float64 `json:"surface_c"`
 }
 
+// band returns a room's history with its gaps marked and its surfaces named as
+// the finisher knows them.
+func (s *server) band(ctx context.Context, snap room.Snapshot, sp span, now time.Time) ([]Point, error) {
+	points, err := s.history.Band(ctx, snap.Room, now.Add(-sp.length), now)
+	if err != nil {
+		return nil, err
+	}
+	return named(withGaps(points), snap.Surfaces), nil
+}
+
+// named puts the label of each surface in the place of its probe. A label that
+// two probes have stands with the probe.
+func named(points []Point, surfaces []room.SurfaceNow) []Point {
+	uses := map[string]int{}
+	for _, s := range surfaces {
+		uses[s.Label]++
+	}
+	names := map[string]string{}
+	for _, s := range surfaces {
+		names[s.Probe] = s.Label
+		if uses[s.Label] > 1 {
+			names[s.Probe] = s.Label + " (" + s.Probe + ")"
+		}
+	}
+	out := make([]Point, len(points))
+	for i, p := range points {
+		out[i] = p
+		out[i].Surfaces = map[string]sensors.Celsius{}
+		for probe, c := range p.Surfaces {
+			out[i].Surfaces[cmp.Or(names[probe], probe, "surface")] = c
+		}
+	}
+	return out
+}
+
 func (s *server) apiHistory(w http.ResponseWriter, r *http.Request) {
 	snap, ok := find(s.house.Snapshots(), r.PathValue("id"))
 	if !ok || s.history == nil {
@@ -29,13 +70,13 @@ func (s *server) apiHistory(w http.ResponseWriter, r *http.Request) {
 	}
 	now := s.now()
 	sp := spanOf(r.URL.Query().Get("span"))
-	points, err := s.history.Band(r.Context(), snap.Room, now.Add(-sp.length), now)
+	points, err := s.band(r.Context(), snap, sp, now)
 	if err != nil {
 		s.log.Error("read history", "room", snap.Room, "err", err)
 		http.Error(w, "The history cannot be read just now. The log says why.", http.StatusInternalServerError)
 		return
 	}
-	h := toHistory(withGaps(points))
+	h := toHistory(points)
 	h.Unit = s.words.temperatureUnit()
 	_, offset := now.In(s.words.location).Zone()
 	h.ZoneS = int64(offset)

@@ -78,7 +78,7 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 		return step{at: now, What: coatName(c) + ": standing still, not yet " + word.state, Why: why}
 	case e.Reached:
 		return step{at: now, What: coatName(c) + ": " + word.may, Why: []string{
-			"By the model since " + w.clock(e.Likely, now) + ". Try it in a recess and where it lies thickest: touch decides."}}
+			"By the model since " + w.likely(e, now) + ". Try it in a recess and where it lies thickest: touch decides."}}
 	}
 	why := []string{capital(w.between(e, now)) + ", eight times in ten. " + pace(c.Pace)}
 	if e.Assumed {
@@ -88,7 +88,7 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 		why = append(why, w.roomThen(s, e.Likely, now)...)
 	}
 	why = append(why, reasonTexts(c.Stalled)...)
-	return step{at: e.Likely, What: coatName(c) + ": " + word.may, Why: why}
+	return step{at: e.Likely.Round(told), What: coatName(c) + ": " + word.may, Why: why}
 }
 
 // roomThen warns when the room is likely unfit at the time a coat is ready.

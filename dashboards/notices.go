@@ -76,13 +76,28 @@ func (w words) alerts(episodes []alert.Episode, now time.Time) []alertView {
 	return out
 }
 
+// cautionView is what some products in the room call for.
+type cautionView struct {
+	Text     string
+	products []string
+}
+
+// Products names the products that call for it.
+func (c cautionView) Products() string { return listWords(c.products) }
+
 // cautions are what the open coats call for, each once.
-func cautions(coats []room.CoatNow) []string {
-	var out []string
+func cautions(coats []room.CoatNow) []cautionView {
+	var out []cautionView
 	for _, c := range coats {
 		for _, text := range c.Cautions {
-			if t := sentence(text); !slices.Contains(out, t) {
-				out = append(out, t)
+			t := sentence(text)
+			i := slices.IndexFunc(out, func(v cautionView) bool { return v.Text == t })
+			if i < 0 {
+				i = len(out)
+				out = append(out, cautionView{Text: t})
+			}
+			if !slices.Contains(out[i].products, c.Product) {
+				out[i].products = append(out[i].products, c.Product)
 			}
 		}
 	}

@@ -69,7 +69,7 @@ func (s *server) room(w http.ResponseWriter, r *http.Request) {
 	}
 	view := s.words.roomView(snap, now)
 	view.Span = spanOf(r.URL.Query().Get("span"))
-	view.Chart, view.Failed = s.chart(r.Context(), snap.Room, view.Span, now)
+	view.Chart, view.Failed = s.chart(r.Context(), snap, view.Span, now)
 	p := s.page(view.Title, snapshots, now)
 	p.Here = snap.Room
 	p.Body = view
@@ -86,13 +86,13 @@ func find(snapshots []room.Snapshot, id string) (room.Snapshot, bool) {
 }
 
 // chart returns the history drawn, or a sentence on why there is none.
-func (s *server) chart(ctx context.Context, id string, sp span, now time.Time) (*chartView, string) {
+func (s *server) chart(ctx context.Context, snap room.Snapshot, sp span, now time.Time) (*chartView, string) {
 	if s.history == nil {
 		return nil, "No history is kept here."
 	}
-	points, err := s.history.Band(ctx, id, now.Add(-sp.length), now)
+	points, err := s.band(ctx, snap, sp, now)
 	if err != nil {
-		s.log.Error("read history", "room", id, "err", err)
+		s.log.Error("read history", "room", snap.Room, "err", err)
 		return nil, "The history cannot be read just now. The log says why."
 	}
 	return s.words.chart(points, now.Add(-sp.length), now), ""

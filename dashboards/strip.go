@@ -102,7 +102,7 @@ func (w words) draw(b *bar, a axis, c room.CoatNow, e drying.Estimate) {
 	}
 	place := a.at(e.Likely)
 	b.Anchor = anchor(place)
-	b.Label = word.short + " " + w.clock(e.Likely, a.now)
+	b.Label = word.short + " " + w.likely(e, a.now)
 	if a.holds(e.Likely) {
 		b.Tick = pct(place)
 		return
@@ -114,9 +114,9 @@ func (w words) draw(b *bar, a axis, c room.CoatNow, e drying.Estimate) {
 func (w words) detail(c room.CoatNow, e drying.Estimate, now time.Time) string {
 	state := stageWords[e.Stage].state
 	if e.Reached {
-		return fmt.Sprintf("%s since %s by the model; touch decides.", capital(state), w.clock(e.Likely, now))
+		return fmt.Sprintf("%s since %s by the model; touch decides.", capital(state), w.likely(e, now))
 	}
-	return fmt.Sprintf("%s likely at %s, %s. %s", capital(state), w.clock(e.Likely, now), w.between(e, now), pace(c.Pace))
+	return fmt.Sprintf("%s likely at %s, %s. %s", capital(state), w.likely(e, now), w.between(e, now), pace(c.Pace))
 }
 
 // pace says how fast the label's clock runs.

@@ -24,7 +24,7 @@ type roomTonight struct {
 	Alerts   []alertView
 	Strip    stripView
 	Steps    []step
-	Cautions []string
+	Cautions []cautionView
 	Touch    bool // touch tests can be taken down
 }
 
@@ -72,7 +72,7 @@ func (s *server) coatForm(ctx context.Context) *coatForm {
 	choices, err := s.journal.Choices(ctx)
 	if err != nil {
 		s.log.Error("list parts and products", "err", err)
-		return &coatForm{Failed: "The journal cannot be read just now: " + clause(err.Error()) + "."}
+		return &coatForm{Failed: "The journal cannot be read just now. The log says why."}
 	}
 	return &coatForm{Choices: choices}
 }

@@ -37,6 +37,7 @@ type airView struct {
 }
 
 func (w words) verdict(s room.Snapshot, now time.Time) verdictView {
+	s.Margin = upTo(s.Margin, tonightAxis(now, w.location).to)
 	v := verdictView{
 		ID:       "checked-" + s.Room,
 		State:    s.Verdict.State.String(),
@@ -49,6 +50,16 @@ func (w words) verdict(s room.Snapshot, now time.Time) verdictView {
 		v.Reasons = v.Reasons[1:] // the headline says the first
 	}
 	return v
+}
+
+// upTo leaves out what is projected beyond the strip of time.
+func upTo(points []room.MarginPoint, end time.Time) []room.MarginPoint {
+	for i, p := range points {
+		if p.At.After(end) {
+			return points[:i]
+		}
+	}
+	return points
 }
 
 // Holds reports whether the reasons are what makes the room fit.

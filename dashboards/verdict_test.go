@@ -89,6 +89,15 @@ func TestHeadlineAndOutlook(t *testing.T) {
 	}
 }
 
+// What is projected beyond the strip of time is not told as tonight's.
+func TestVerdictLooksNoFurtherThanTheStrip(t *testing.T) {
+	points := append(projected(6, 6, 6), room.MarginPoint{At: evening.Add(20 * time.Hour), Margin: 1, Known: true, Projected: true})
+	s := room.Snapshot{Verdict: drying.Verdict{State: drying.Fit}, Margin: points, Limit: 3}
+	if v := shopWords.verdict(s, evening); v.Headline != "Fit to coat" || v.Outlook != "The dew margin likely stays over 3 K until 22:40." {
+		t.Errorf("%q, %q", v.Headline, v.Outlook)
+	}
+}
+
 func TestNearestDewIsTheLeastMargin(t *testing.T) {
 	got, ok := nearestDew([]room.SurfaceNow{{Label: "a", Margin: 4}, {Label: "b", Margin: -1}, {Label: "c", Margin: 2}})
 	if !ok || got.Label != "b" {

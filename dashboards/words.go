@@ -88,9 +88,19 @@ func (w words) clock(t, now time.Time) string {
 	}
 }
 
-// between is the span an estimate is meant to lie in: "between 02:40 and 04:20".
+// told is how exactly an estimated time is told.
+const told = 5 * time.Minute
+
+// likely is the likeliest time of an estimate, no more exact than it can be
+// meant.
+func (w words) likely(e drying.Estimate, now time.Time) string {
+	return w.clock(e.Likely.Round(told), now)
+}
+
+// between is the span an estimate is meant to lie in, rounded outwards:
+// "between 02:40 and 04:20".
 func (w words) between(e drying.Estimate, now time.Time) string {
-	return "between " + w.clock(e.Low, now) + " and " + w.clock(e.High, now)
+	return "between " + w.clock(e.Low.Truncate(told), now) + " and " + w.clock(e.High.Add(told-1).Truncate(told), now)
 }
 
 // age says how long ago something was, coarsely.

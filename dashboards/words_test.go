@@ -43,6 +43,20 @@ func TestClockCannotBeMisread(t *testing.T) {
 	}
 }
 
+// An estimate is told to five minutes: the span rounded outwards, so that it
+// never claims more than was reckoned.
+func TestEstimatesAreToldToFiveMinutes(t *testing.T) {
+	e := drying.Estimate{
+		Low: evening.Add(61 * time.Minute), Likely: evening.Add(123 * time.Minute), High: evening.Add(181*time.Minute + time.Second),
+	}
+	if got := shopWords.likely(e, evening); got != "23:45" {
+		t.Errorf("likely %q", got)
+	}
+	if got := shopWords.between(e, evening); got != "between 22:40 and 00:45" {
+		t.Errorf("%q", got)
+	}
+}
+
 func TestAge(t *testing.T) {
 	for d, want := range map[time.Duration]string{
 		-time.Second: "0 s ago", 6 * time.Second: "6 s ago", 119 * time.Second: "119 s ago",

@@ -72,6 +72,9 @@ func NewCourier(cfg CourierConfig) (*Courier, error) {
 	if !validBoot(cfg.Boot) {
 		return nil, fmt.Errorf("courier: the boot is named %q: want 1 to %d letters, digits or '-'", cfg.Boot, maxBoot)
 	}
+	if cfg.Outbox == nil {
+		return nil, errors.New("courier: there is nothing to send from")
+	}
 	if cfg.InFlight == 0 {
 		cfg.InFlight = defaultInFlight
 	}

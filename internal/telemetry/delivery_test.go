@@ -248,6 +248,35 @@ func TestAHubThatFallsBehindLosesNothing(t *testing.T) {
 	}
 }
 
+// A state that is news is of now; one that the broker had kept is of when the
+// node said it.
+func TestWhenANodeCameOrWent(t *testing.T) {
+	said := received.Add(-48 * time.Hour)
+	var got time.Time
+	r, err := NewReceiver(ReceiverConfig{
+		Link: Link{URL: "tcp://127.0.0.1:1883"}, Log: logged(t), Handle: func(Delivery) {},
+		HandleState: func(_, _ string, _ bool, at time.Time) { got = at },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := message{topicRoot + "back-room/bench/state", NodeState{Boot: bootA, At: said}.Encode(), false, received}
+	if err := r.take(m); err != nil || !got.Equal(received) {
+		t.Errorf("news: %s, %v", got, err)
+	}
+	m.retained = true
+	if err := r.take(m); err != nil || !got.Equal(said) {
+		t.Errorf("kept: %s, %v", got, err)
+	}
+	if m.payload = nil; r.take(m) != nil {
+		t.Error("a retained state that was taken back counts as poison")
+	}
+	r.stored(Topic{"back-room", "mast", Readings}, []sensors.Round{foreign(received)})()
+	if len(r.acks) != 0 {
+		t.Error("a foreign round waits to be acknowledged")
+	}
+}
+
 func TestConfigurationsThatAreRefused(t *testing.T) {
 	t.Parallel()
 	s := newSpool(t)
@@ -255,7 +284,7 @@ func TestConfigurationsThatAreRefused(t *testing.T) {
 	for name, spoil := range map[string]func(*CourierConfig){
 		"no address": func(c *CourierConfig) { c.Link.URL = "" }, "no scheme": func(c *CourierConfig) { c.Link.URL = "127.0.0.1:1883" },
 		"a page": func(c *CourierConfig) { c.Link.URL = "http://127.0.0.1" }, "no room": func(c *CourierConfig) { c.Room = "" },
-		"no boot": func(c *CourierConfig) { c.Boot = "" },
+		"no boot": func(c *CourierConfig) { c.Boot = "" }, "no spool": func(c *CourierConfig) { c.Outbox = nil },
 	} {
 		cfg := good
 		spoil(&cfg)

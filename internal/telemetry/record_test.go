@@ -88,6 +88,11 @@ func TestBaseFieldsHoldUntilTheNext(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
+	// A base sum gives a record a sum, and a sum is enough.
+	got = flatten(t, `[{"bs":4,"n":"a","vs":"x"},{"n":"b"}]`)
+	if diff := cmp.Diff([]string{`a [] @0.000 vs="x"`, "b [] @0.000"}, got); diff != "" {
+		t.Error(diff)
+	}
 }
 
 func TestRecordsThatTheStandardRefuses(t *testing.T) {

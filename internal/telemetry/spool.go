@@ -195,7 +195,7 @@ func dropOldest(ctx context.Context, tx *sql.Tx) (lost int64, err error) {
 // Correct gives every round of the running boot that was taken before the
 // clock was set its right time, reckoned from one instant at which both the
 // wall clock and the uptime are known, and makes it pending again, sent or
-// not. It returns how many there were.
+// not. It returns how many there were, and may be called again.
 func (s *Spool) Correct(ctx context.Context, wall time.Time, uptime time.Duration) (int64, error) {
 	if err := checkDate(wall.Add(-uptime).UnixMilli()); err != nil {
 		return 0, fmt.Errorf("spool: correct the times: %w", err)

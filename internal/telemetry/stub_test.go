@@ -9,10 +9,11 @@ import (
 )
 
 // cuttingBroker lets anybody in, never acknowledges a publication and cuts the
-// connection after a few of them.
+// connection after a few of them. It refuses the first few subscriptions.
 type cuttingBroker struct {
-	after int
-	cuts  atomic.Int64
+	after       int
+	refuse      int64
+	cuts, heard atomic.Int64
 }
 
 func (b *cuttingBroker) serve(l net.Listener) {
@@ -38,6 +39,9 @@ func (b *cuttingBroker) talk(conn net.Conn) {
 		case *packets.SubscribePacket:
 			ack := packets.NewControlPacket(packets.Suback).(*packets.SubackPacket)
 			ack.MessageID, ack.ReturnCodes = p.MessageID, []byte{1}
+			if b.heard.Add(1) <= b.refuse {
+				ack.ReturnCodes = []byte{0x80} // failure (MQTT 3.1.1, section 3.9.3)
+			}
 			_ = ack.Write(conn)
 		case *packets.PublishPacket:
 			if topic, err := ParseTopic(p.TopicName); err == nil && topic.Kind == Readings {
@@ -48,17 +52,31 @@ func (b *cuttingBroker) talk(conn net.Conn) {
 	b.cuts.Add(1)
 }
 
-// The MQTT client reports a publication done when the connection is cut before
-// the broker acknowledged it; nothing may be let go on that word.
-func TestABrokerThatCutsWithoutAcknowledgingLosesNothing(t *testing.T) {
-	t.Parallel()
+func startStub(t *testing.T, b *cuttingBroker) net.Listener {
+	t.Helper()
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := listener.Addr().String()
+	t.Cleanup(func() { _ = listener.Close() })
+	go b.serve(listener)
+	return listener
+}
+
+func TestARefusedSubscriptionIsAskedForAgain(t *testing.T) {
+	t.Parallel()
+	stub := &cuttingBroker{after: 1, refuse: 1}
+	startCourier(t, startStub(t, stub).Addr().String(), newSpool(t))
+	until(t, "the second attempt", func() bool { return stub.heard.Load() >= 2 })
+}
+
+// The MQTT client reports a publication done when the connection is cut before
+// the broker acknowledged it; nothing may be let go on that word.
+func TestABrokerThatCutsWithoutAcknowledgingLosesNothing(t *testing.T) {
+	t.Parallel()
 	stub := &cuttingBroker{after: 3}
-	go stub.serve(listener)
+	listener := startStub(t, stub)
+	at := listener.Addr().String()
 	s := newSpool(t)
 	for seq := range uint64(10) {
 		appendRounds(t, s, roundOf(bootA, seq+1))

@@ -89,7 +89,7 @@ func TestTheWindowSendsInOrderAndNoMoreThanItHolds(t *testing.T) {
 }
 
 func TestTheWindowStartsAtTheOldestWhenTheHubIsBack(t *testing.T) {
-	s := newSweeper(2, 6)
+	s := newSweeper(2, 9)
 	s.want(t, "at first", 1, 2)
 	s.wait()
 	s.want(t, "no answer: on", 3, 4)
@@ -99,6 +99,8 @@ func TestTheWindowStartsAtTheOldestWhenTheHubIsBack(t *testing.T) {
 	s.want(t, "an answer: the oldest", 1)
 	s.stored(1, 6)
 	s.want(t, "in order", 2, 3)
+	s.stored(2)
+	s.want(t, "and on", 4)
 }
 
 func TestRoundsTheHubWillNotHaveHoldUpNoOther(t *testing.T) {

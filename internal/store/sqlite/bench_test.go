@@ -135,6 +135,9 @@ func fileSize(tb testing.TB, s *Store, path string) float64 {
 // seconds, with its indexes and rollups, to 40 bytes for each round of three
 // channels, written by one node alone or by three in turn.
 func TestSize(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it writes 86 400 rounds: left out of short runs")
+	}
 	for name, nodes := range map[string][]string{"one node": {"bench"}, "three nodes": {"bench", "door", "loft"}} {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "readings.db")

@@ -1,0 +1,47 @@
+# Two commands matter: `make up` runs recoat, `make test` checks all of it.
+GO ?= go
+CHART := dashboards/assets/lib/uPlot.iife.min.js
+ORACLE := testdata/oracle/node_modules/psychrolib/package.json
+
+.PHONY: up build test bench lint tools
+
+up: build
+	bin/recoat up
+
+build: $(CHART)
+	CGO_ENABLED=0 $(GO) build -trimpath -o bin/recoat ./cmd/recoat
+
+test: tools $(CHART) $(ORACLE)
+	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; test -z "$$unformatted" || { echo "gofmt these: $$unformatted"; exit 1; }
+	$(GO) vet ./...
+	$(GO) test ./...
+
+# Prints the figures that the documents quote. Never part of `make test`.
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+lint:
+	$(GO) run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0 run
+
+# A browser and a second broker, for the tests that want them. Without the
+# right to install, those tests are skipped by name.
+tools:
+	@missing=""; \
+	command -v chromium >/dev/null || missing="$$missing chromium"; \
+	command -v mosquitto >/dev/null || missing="$$missing mosquitto"; \
+	command -v node >/dev/null || missing="$$missing nodejs"; \
+	command -v npm >/dev/null || missing="$$missing npm"; \
+	if [ -z "$$missing" ]; then exit 0; fi; \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing; \
+	else echo "not installed:$$missing; the tests that need them will be skipped"; fi
+
+# The chart library of the room page. Without npm the pages draw their own.
+$(CHART): dashboards/web/package.json dashboards/web/package-lock.json
+	@if command -v npm >/dev/null; then cd dashboards/web && npm ci --no-audit --no-fund --silent && npm run --silent build; \
+	else echo "npm is not installed: the room page does without the chart library"; fi
+
+# The reference library for moist air that the tests compare with.
+$(ORACLE): testdata/oracle/package.json testdata/oracle/package-lock.json
+	@if command -v npm >/dev/null; then cd testdata/oracle && npm ci --no-audit --no-fund --silent; \
+	else echo "npm is not installed: the comparison with psychrolib will be skipped"; fi

@@ -234,7 +234,6 @@ func TestBrowserTakesPictures(t *testing.T) {
 	if folder == "" {
 		t.Skip("RECOAT_PICTURES names no folder to put pictures in")
 	}
-	b := startBrowser(t)
 	attic := silentRoom(evening)
 	attic.Room, attic.Title = "attic", "Attic"
 	scenes := map[string][]room.Snapshot{
@@ -242,14 +241,20 @@ func TestBrowserTakesPictures(t *testing.T) {
 		"silent": {silentRoom(evening)}, "no-room": nil, "two-rooms": {twoCoats(evening), attic},
 	}
 	for name, rooms := range scenes {
-		home := serve(t, newHouse(rooms...))
-		for _, width := range []int64{390, 820, 1440} {
-			for _, theme := range []string{"light", "dark"} {
-				file := filepath.Join(folder, name+"-"+theme+"-"+fmt.Sprint(width))
-				b.picture(t, home+"/", width, theme, file+".png")
-				if len(rooms) > 0 {
-					b.picture(t, home+"/room/back-room", width, theme, file+"-room.png")
-				}
+		t.Run(name, func(t *testing.T) { pictures(t, filepath.Join(folder, name), rooms) })
+	}
+}
+
+// pictures shows rooms at every width in both themes.
+func pictures(t *testing.T, file string, rooms []room.Snapshot) {
+	b := startBrowser(t)
+	home := serve(t, newHouse(rooms...))
+	for _, width := range []int64{390, 820, 1440} {
+		for _, theme := range []string{"light", "dark"} {
+			name := fmt.Sprintf("%s-%s-%d", file, theme, width)
+			b.picture(t, home+"/", width, theme, name+".png")
+			if len(rooms) > 0 {
+				b.picture(t, home+"/room/back-room", width, theme, name+"-room.png")
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"testing"
@@ -34,6 +35,12 @@ func newSink(t *testing.T, mute bool) *sink {
 		close(s.answered)
 	}
 	s.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		var p posted
+		if err := json.NewDecoder(r.Body).Decode(&p); err != nil {
+			http.Error(w, err.Error(), http.StatusBadRequest)
+			return
+		}
+		_, _ = io.Copy(io.Discard, r.Body) // until then the server does not notice that the caller has gone
 		select {
 		case s.asked <- struct{}{}:
 		default:
@@ -41,11 +48,6 @@ func newSink(t *testing.T, mute bool) *sink {
 		select {
 		case <-s.answered:
 		case <-r.Context().Done():
-			return
-		}
-		var p posted
-		if err := json.NewDecoder(r.Body).Decode(&p); err != nil {
-			http.Error(w, err.Error(), http.StatusBadRequest)
 			return
 		}
 		p.key = r.Header.Get("Idempotency-Key")

@@ -123,7 +123,7 @@ func TestFromChipRegistersToTheMessage(t *testing.T) {
 	a, err := agent.Open(t.Context(), agent.Config{
 		Room: cfg.Room.ID, Node: cfg.Room.Node, Boot: "boot-1", Period: time.Second,
 		Clock: demo.Clock{Began: now.Add(-time.Hour)}, Guards: guards,
-		Spool: h.folder.spool(), Link: agentLink, Log: h.log,
+		Spool: h.folder.spool(), Link: agentLink, Resend: resendNearby, Log: h.log,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -156,10 +156,20 @@ func TestFromChipRegistersToTheMessage(t *testing.T) {
 }
 
 // checkStored asserts that what was in the chip's registers is what the store
-// holds, forty minutes of it and what came since.
+// holds, forty minutes of it and what came since, once the last batch is in.
 func checkStored(t *testing.T, h *house, room string, now time.Time) {
 	t.Helper()
 	rounds := 0
+	for deadline := time.Now().Add(20 * time.Second); rounds < 40 && time.Now().Before(deadline); {
+		rounds = countStored(t, h, room, now)
+	}
+	if rounds < 40 {
+		t.Errorf("%d rounds stored", rounds)
+	}
+}
+
+func countStored(t *testing.T, h *house, room string, now time.Time) (rounds int) {
+	t.Helper()
 	err := h.store.Rounds(t.Context(), store.Query{Room: room, From: now.Add(-time.Hour), To: now.Add(time.Hour)}, func(r sensors.Round) error {
 		rounds++
 		for q, want := range map[sensors.Channel]float64{
@@ -174,9 +184,10 @@ func checkStored(t *testing.T, h *house, room string, now time.Time) {
 		}
 		return nil
 	})
-	if err != nil || rounds < 40 {
-		t.Errorf("%d rounds stored, %v", rounds, err)
+	if err != nil {
+		t.Fatal(err)
 	}
+	return rounds
 }
 
 // await takes messages until one fits, for at most half a minute.

@@ -21,6 +21,10 @@ type upCommand struct {
 	Simulate bool   `help:"Use the simulated room even if this machine has sensors."`
 }
 
+// resendNearby is how long an agent waits for a hub in the same process. What
+// it sends while the hub is still starting finds nobody, and goes again.
+const resendNearby = 5 * time.Second
+
 // Run starts everything in one process.
 func (c *upCommand) Run(s *session) error {
 	cfg, err := loadConfig(c.Config)
@@ -53,7 +57,9 @@ func (c *upCommand) Run(s *session) error {
 	if simulated {
 		err = h.addSimulated(s, agentLink)
 	} else {
-		err = h.addAgent(s, realAgent(cfg, found, h.folder, agentLink, s))
+		real := realAgent(cfg, found, h.folder, agentLink, s)
+		real.Resend = resendNearby
+		err = h.addAgent(s, real)
 	}
 	if err != nil {
 		return err
@@ -103,7 +109,7 @@ func (h *house) addSimulated(s *session, link telemetry.Link) error {
 	a, err := agent.Open(s.ctx, agent.Config{
 		Room: room.ID, Node: h.cfg.Room.Node, Boot: uuid.NewString(),
 		Period: time.Duration(h.cfg.Sensors.Every), Clock: demo.Clock{Began: sim.Now()},
-		Guards: sim.Guards, Spool: h.folder.spool(), Link: link, Log: h.log,
+		Guards: sim.Guards, Spool: h.folder.spool(), Link: link, Resend: resendNearby, Log: h.log,
 	})
 	if err != nil {
 		return err

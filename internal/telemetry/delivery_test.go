@@ -20,7 +20,7 @@ func TestRoundsReachTheHubInOrderAndTheSpoolEmpties(t *testing.T) {
 		want = append(want, roundOf(bootA, seq+1))
 	}
 	hub := startHub(t, at, true)
-	courier, _ := startCourier(t, at, s)
+	courier, _ := startCourier(t, at, s, 200*time.Millisecond)
 	appendRounds(t, s, want[0])
 	until(t, "the hub listens", hub.has(1))
 	appendRounds(t, s, want[1:]...)
@@ -43,7 +43,7 @@ func TestWhatTheHubDoesNotStoreStaysAndComesAgain(t *testing.T) {
 	want := []sensors.Round{roundOf(bootA, 1), roundOf(bootA, 2)}
 	appendRounds(t, s, want...)
 	hub := startHub(t, at, false)
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	until(t, "every round came twice", func() bool {
 		hub.mu.Lock()
 		defer hub.mu.Unlock()
@@ -69,7 +69,7 @@ func TestStoredMayBeCalledLateAndTwice(t *testing.T) {
 	s := newSpool(t)
 	appendRounds(t, s, roundOf(bootA, 1))
 	hub := startHub(t, at, false)
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	until(t, "the round is there", hub.has(1))
 	hub.mu.Lock()
 	late := hub.unkept[0].Stored
@@ -87,7 +87,7 @@ func TestABrokerThatRestartsIsFoundAgainByBoth(t *testing.T) {
 	at, stop := startBroker(t, "")
 	s := newSpool(t)
 	hub := startHub(t, at, true)
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	appendRounds(t, s, roundOf(bootA, 1))
 	until(t, "the first round", hub.has(1))
 	stop()
@@ -103,7 +103,7 @@ func TestARoundIsSentAgainOnceTheClockIsSet(t *testing.T) {
 	at, _ := startBroker(t, "")
 	s := newSpool(t)
 	hub := startHub(t, at, true)
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	appendRounds(t, s, unset(roundOf(bootA, 1)), unset(roundOf(bootA, 2)))
 	until(t, "both are held", func() bool { return stats(t, s).Held == 2 })
 	wall := time.Date(2026, 6, 1, 20, 0, 0, 0, time.UTC)
@@ -124,13 +124,13 @@ func TestANodeIsSeenToComeAndGo(t *testing.T) {
 	at, _ := startBroker(t, "")
 	s := newSpool(t)
 	hub := startHub(t, at, true)
-	_, stop := startCourier(t, at, s)
+	_, stop := startCourier(t, at, s, 200*time.Millisecond)
 	until(t, "online", func() bool { return hub.lastState().Online })
 	stop()
 	until(t, "offline", func() bool { return !hub.lastState().Online })
 	// Another client with the same identifier throws the first one out, whose
 	// will is then published.
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	until(t, "online again", func() bool { return hub.lastState().Online })
 	before := time.Now().Add(-time.Second)
 	if _, err := client(t, at, "recoat:back-room:bench", "agent", "birch", nil); err != nil {
@@ -200,7 +200,7 @@ func TestPoisonIsCountedAndBlocksNothing(t *testing.T) {
 	at, _ := startBroker(t, "")
 	s := newSpool(t)
 	hub := startHub(t, at, true)
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	appendRounds(t, s, roundOf(bootA, 1))
 	until(t, "the hub listens", empty(t, s))
 	wide, err := client(t, at, "wide", "wide", "yew", nil)
@@ -237,7 +237,7 @@ func TestAHubThatFallsBehindLosesNothing(t *testing.T) {
 	for seq := range uint64(40) {
 		appendRounds(t, s, roundOf(bootA, seq+1))
 	}
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	until(t, "the spool is empty", empty(t, s))
 	seen := map[uint64]bool{}
 	for len(stored) > 0 {

@@ -97,11 +97,11 @@ func link(at, user, password string) Link {
 	return Link{URL: "tcp://" + at, User: user, Password: password, Retry: 50 * time.Millisecond}
 }
 
-func startCourier(t *testing.T, at string, s *Spool) (*Courier, func()) {
+func startCourier(t *testing.T, at string, s *Spool, resend time.Duration) (*Courier, func()) {
 	t.Helper()
 	c, err := NewCourier(CourierConfig{
 		Link: link(at, "agent", "birch"), Room: "back-room", Node: "bench", Boot: s.cfg.Boot, Outbox: s,
-		Log: logged(t), Resend: 200 * time.Millisecond,
+		Log: logged(t), Resend: resend,
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -37,7 +37,7 @@ func TestRoundsReachTheHubThroughAnotherBroker(t *testing.T) {
 	t.Cleanup(func() { _ = command.Wait() }) // the test's context has ended it
 	s := newSpool(t)
 	hub := startHub(t, at, true)
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	for seq := range uint64(30) {
 		appendRounds(t, s, roundOf(bootA, seq+1))
 	}

@@ -4,15 +4,16 @@ import (
 	"net"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/eclipse/paho.mqtt.golang/packets"
 )
 
-// cuttingBroker lets anybody in, never acknowledges a publication and cuts the
-// connection after a few of them. It refuses the first few subscriptions.
+// cuttingBroker lets anybody in and cuts the connection after a few rounds.
 type cuttingBroker struct {
-	after       int
-	refuse      int64
+	after       int   // rounds
+	puback      bool  // acknowledge them
+	refuse      int64 // this many subscriptions, the first ones
 	cuts, heard atomic.Int64
 }
 
@@ -47,6 +48,11 @@ func (b *cuttingBroker) talk(conn net.Conn) {
 			if topic, err := ParseTopic(p.TopicName); err == nil && topic.Kind == Readings {
 				rounds++
 			}
+			if b.puback {
+				ack := packets.NewControlPacket(packets.Puback).(*packets.PubackPacket)
+				ack.MessageID = p.MessageID
+				_ = ack.Write(conn)
+			}
 		}
 	}
 	b.cuts.Add(1)
@@ -66,8 +72,19 @@ func startStub(t *testing.T, b *cuttingBroker) net.Listener {
 func TestARefusedSubscriptionIsAskedForAgain(t *testing.T) {
 	t.Parallel()
 	stub := &cuttingBroker{after: 1, refuse: 1}
-	startCourier(t, startStub(t, stub).Addr().String(), newSpool(t))
+	startCourier(t, startStub(t, stub).Addr().String(), newSpool(t), 200*time.Millisecond)
 	until(t, "the second attempt", func() bool { return stub.heard.Load() >= 2 })
+}
+
+// What a broker acknowledged and the hub did not is sent again on the next
+// connection, and not only when its time is up.
+func TestANewConnectionStartsAtTheOldestRound(t *testing.T) {
+	t.Parallel()
+	stub := &cuttingBroker{after: 3, puback: true}
+	s := newSpool(t)
+	appendRounds(t, s, roundOf(bootA, 1), roundOf(bootA, 2), roundOf(bootA, 3))
+	startCourier(t, startStub(t, stub).Addr().String(), s, time.Hour)
+	until(t, "two cuts", func() bool { return stub.cuts.Load() >= 2 })
 }
 
 // The MQTT client reports a publication done when the connection is cut before
@@ -81,7 +98,7 @@ func TestABrokerThatCutsWithoutAcknowledgingLosesNothing(t *testing.T) {
 	for seq := range uint64(10) {
 		appendRounds(t, s, roundOf(bootA, seq+1))
 	}
-	startCourier(t, at, s)
+	startCourier(t, at, s, 200*time.Millisecond)
 	until(t, "two cuts", func() bool { return stub.cuts.Load() >= 2 })
 	if n := len(pending(t, s)); n != 10 {
 		t.Fatalf("%d of 10 rounds left", n)

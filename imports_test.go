@@ -21,17 +21,20 @@ var layers = map[string][]string{
 	"sensors/kernel":   {"recoat/sensors"},
 	"sensors/emulated": {"recoat/sensors", "periph.io/"},
 	"sensors/simroom":  {"recoat/sensors", "recoat/drying/"},
+	"sensors/wiring":   {"recoat/sensors", "recoat/sensors/", "recoat/drying/wood", "periph.io/"},
 
 	"drying": {"recoat/sensors", "recoat/drying/", "gonum.org/"},
 
 	"internal/sqldb":     {"modernc.org/sqlite"},
 	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
-	"internal/recording": {"recoat/sensors", "recoat/drying"},
+	"internal/recording": {"recoat/sensors", "recoat/drying", "recoat/internal/quantity"},
 	"internal/telemetry": {
 		"recoat/sensors", "recoat/internal/sqldb",
 		"github.com/eclipse/paho.mqtt.golang", "github.com/mochi-mqtt/server/v2", "github.com/mochi-mqtt/server/v2/", "github.com/mainflux/senml",
 	},
-	"internal/store": {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb"},
+	"internal/store":           {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb"},
+	"internal/store/sqlite":    {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb", "modernc.org/sqlite", "modernc.org/sqlite/lib"},
+	"internal/store/storetest": {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
 	"internal/shop": {
 		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb",
 		"github.com/pelletier/go-toml/v2", "github.com/pelletier/go-toml/v2/",
@@ -40,13 +43,20 @@ var layers = map[string][]string{
 		"recoat/sensors", "recoat/drying", "recoat/internal/shop", "recoat/internal/sqldb",
 		"github.com/nicholas-fedor/shoutrrr", "github.com/nicholas-fedor/shoutrrr/",
 	},
+	"internal/agent": {"recoat/sensors", "recoat/sensors/poll", "recoat/internal/telemetry"},
+	"internal/demo": {
+		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",
+	},
 	"internal/room": {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop"},
 	"internal/hub": {
 		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",
 		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
 	},
-	"dashboards": {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/", "recoat/dashboards/"},
-	"cmd":        {"recoat/", "github.com/alecthomas/kong", "github.com/pelletier/go-toml/v2"},
+	"dashboards":         {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/"},
+	"dashboards/backend": {"recoat/sensors", "recoat/drying/air", "recoat/dashboards", "recoat/internal/shop", "recoat/internal/store"},
+	"cmd": {
+		"recoat/", "github.com/alecthomas/kong", "github.com/pelletier/go-toml/v2", "github.com/google/uuid",
+	},
 }
 
 func TestArrowsRunOneWay(t *testing.T) {

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"recoat/drying"
 	"recoat/sensors"
 )
 
@@ -66,7 +67,8 @@ func (w words) chart(points []Point, from, to time.Time) *chartView {
 	return v
 }
 
-// withGaps puts an empty point where readings stopped for a while, so that no
+// withGaps puts an empty point where readings stopped for longer than the
+// drying model bridges, or than the points are wide apart elsewhere, so that no
 // line is drawn across what was not measured.
 func withGaps(points []Point) []Point {
 	if len(points) < 3 {
@@ -77,9 +79,10 @@ func withGaps(points []Point) []Point {
 		apart = append(apart, points[i+1].At.Sub(points[i].At))
 	}
 	usual := slices.Sorted(slices.Values(apart))[len(apart)/2]
+	bridged := max(3*usual, drying.MaxGap)
 	out := make([]Point, 0, len(points))
 	for i, p := range points {
-		if i > 0 && apart[i-1] > 3*usual {
+		if i > 0 && apart[i-1] > bridged {
 			out = append(out, Point{At: points[i-1].At.Add(usual)})
 		}
 		out = append(out, p)

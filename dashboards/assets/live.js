@@ -6,6 +6,7 @@
   "use strict";
 
   const silence = 50_000; // ms without any event until the link counts as lost
+  const settle = 10_000; // ms from the page to its event stream
   const rest = 1_500; // ms at least between two fetches
   let ahead = clockAhead(document.body); // ms by which the hub's clock is ahead of ours
   let heard = Date.now();
@@ -121,5 +122,7 @@
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) renew();
   });
-  if (document.querySelector("[data-live]")) listen();
+  // What has just been served is current. The stream is opened a little later,
+  // so that a page that is only printed or previewed never holds one.
+  if (document.querySelector("[data-live]")) setTimeout(listen, settle);
 })();

@@ -183,6 +183,45 @@ func SensorSilent(f SilentFacts) Finding {
 	return finding
 }
 
+// MuteFacts are what SensorMute needs. Times are shown in their own location.
+type MuteFacts struct {
+	Room     string // identifier
+	Title    string // the finisher's name for the room
+	Node     string
+	Channel  string // identifier
+	Measures string // for a person: "air temperature", "surface temperature, linen press top"
+	Mute     Tri
+	Since    time.Time // zero: it has given nothing since the hub started
+	Now      time.Time // shows Since by weekday or by date
+	Open     []Film    // coats whose time rests on this sensor
+}
+
+// SensorMute says that one sensor of a node that is heard gives no values. How
+// long is too long is the caller's to say.
+func SensorMute(f MuteFacts) Finding {
+	finding := Finding{
+		Key:       Key{Rule: "mute", Room: f.Room, Subject: f.Node + "/" + f.Channel},
+		Condition: f.Mute,
+		Severity:  Info,
+	}
+	if f.Mute == False {
+		finding.Title = fill(titleSpeaks, f.Measures, f.Title)
+		return finding
+	}
+	var b lines
+	if f.Since.IsZero() {
+		b.add(bodyNeverGood, f.Node)
+	} else {
+		b.add(bodyLastGood, clock(f.Since, f.Now), f.Node)
+	}
+	if len(f.Open) > 0 {
+		finding.Severity = Warning
+		b.add(bodyGuess, films(f.Open))
+	}
+	finding.Title, finding.Body = fill(titleMute, f.Measures, f.Title), b.String()
+	return finding
+}
+
 // lines gathers the lines of a body.
 type lines []string
 

@@ -1,8 +1,11 @@
 package room
 
 import (
+	"strings"
+
 	"recoat/drying"
 	"recoat/internal/alert"
+	"recoat/sensors"
 )
 
 // told lists the stages whose coming a finisher is told of.
@@ -21,6 +24,9 @@ func (r *Room) findings() []alert.Finding {
 	all = append(all, r.unfit())
 	for _, n := range r.inOrder() {
 		all = append(all, r.silent(n))
+		for _, x := range n.last.Readings {
+			all = append(all, r.mute(n, x))
+		}
 	}
 	return all
 }
@@ -83,6 +89,43 @@ func (r *Room) silent(n *node) alert.Finding {
 		}
 	}
 	return alert.SensorSilent(facts)
+}
+
+// mute asks after one channel of a node. A node that is not heard says nothing
+// of its channels.
+func (r *Room) mute(n *node, x sensors.Reading) alert.Finding {
+	facts := alert.MuteFacts{
+		Room: r.cfg.Room, Title: r.cfg.Title, Node: n.name, Channel: x.Channel.String(),
+		Measures: r.measures(x.Channel), Now: r.now.Wall.In(r.cfg.Location),
+	}
+	quiet := r.now.Mono - n.good[x.Channel].Mono
+	switch {
+	case !n.recent(r.now):
+		facts.Mute = alert.Unknown
+	case quiet > r.cfg.SilentAfter:
+		facts.Mute = alert.True
+	case x.Quality == sensors.Good:
+		facts.Mute = alert.False
+	}
+	if n.everGood[x.Channel] {
+		facts.Since = n.good[x.Channel].Wall.In(r.cfg.Location)
+	}
+	for _, j := range r.jobs {
+		own := x.Channel.Quantity != sensors.SurfaceTemperature || x.Channel.Probe == j.Probe
+		if j.open() && own {
+			facts.Open = append(facts.Open, j.film())
+		}
+	}
+	return alert.SensorMute(facts)
+}
+
+// measures names a channel for a person.
+func (r *Room) measures(c sensors.Channel) string {
+	name := strings.ReplaceAll(c.Quantity.String(), "-", " ")
+	if c.Probe == "" {
+		return name
+	}
+	return name + ", " + r.label(c.Probe)
 }
 
 // retire ends what was said of coats that are followed no more.

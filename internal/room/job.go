@@ -32,12 +32,13 @@ func (j Job) title() string {
 var waits = []drying.Stage{drying.Sandable, drying.DryToRecoat, drying.Handle, drying.Cured}
 
 // next returns the index of the estimate that the finisher waits for: the
-// stage not yet reached that comes soonest, -1 when none is left.
+// stage not yet reached that comes soonest, -1 when none is left. Sanding counts
+// only where the label speaks of it: not every coat is sanded.
 func next(estimates []drying.Estimate) int {
 	best := -1
 	for _, stage := range waits {
 		for i, e := range estimates {
-			if e.Stage != stage || e.Reached {
+			if e.Stage != stage || e.Reached || stage == drying.Sandable && e.Assumed {
 				continue
 			}
 			if best < 0 || e.Stated < estimates[best].Stated {

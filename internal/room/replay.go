@@ -3,6 +3,7 @@ package room
 import (
 	"errors"
 	"fmt"
+	"sort"
 	"strconv"
 	"time"
 
@@ -28,6 +29,9 @@ const (
 	replayProbe = "record"
 )
 
+// leadIn is how long before its coat a record is played.
+const leadIn = time.Hour
+
 // Replay plays recorded conditions, in order of time, through a room in which
 // one coat dries, minute by minute, as if the node had sent them live. The
 // coat's probe is the record's own surface, where it has one.
@@ -38,9 +42,10 @@ func Replay(cfg Config, job Job, samples []drying.Sample) Replayed {
 		return "replay-" + strconv.Itoa(ids)
 	}})
 	job.Probe = replayProbe
-	p := player{room: New(cfg), began: samples[0].At}
+	played := samples[sort.Search(len(samples), func(i int) bool { return !samples[i].At.Before(job.Applied.Add(-leadIn)) }):]
+	p := player{room: New(cfg), began: job.Applied.Add(-leadIn)}
 	p.step(JobsChanged{Jobs: []Job{job}})
-	for i, s := range samples {
+	for i, s := range played {
 		p.tickUntil(s.At)
 		p.step(Arrived{At: p.at(s.At), Round: recordedRound(uint64(i)+1, s)})
 	}

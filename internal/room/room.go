@@ -37,13 +37,15 @@ type Room struct {
 
 // node is what is known of one node.
 type node struct {
-	name    string
-	heard   alert.Instant
-	ever    bool
-	last    sensors.Round // that speaks for the present
-	lastAt  alert.Instant // when it came
-	unset   string        // boot whose rounds counted before its clock was set
-	highest uint64        // the last such round
+	name     string
+	heard    alert.Instant
+	ever     bool
+	last     sensors.Round                     // that speaks for the present
+	lastAt   alert.Instant                     // when it came
+	good     map[sensors.Channel]alert.Instant // when each channel last gave a good value, or was first heard of
+	everGood map[sensors.Channel]bool
+	unset    string // boot whose rounds counted before its clock was set
+	highest  uint64 // the last such round
 }
 
 // New returns a room without history.
@@ -109,7 +111,7 @@ func (r *Room) arrived(e Arrived) []Effect {
 func (r *Room) node(name string) *node {
 	n := r.nodes[name]
 	if n == nil {
-		n = &node{name: name}
+		n = &node{name: name, good: map[sensors.Channel]alert.Instant{}, everGood: map[sensors.Channel]bool{}}
 		r.nodes[name] = n
 	}
 	return n
@@ -125,6 +127,14 @@ func (n *node) hear(e Arrived) {
 		return
 	}
 	n.last, n.lastAt = e.Round, e.At
+	for _, x := range e.Round.Readings {
+		if x.Quality == sensors.Good {
+			n.everGood[x.Channel] = true
+			n.good[x.Channel] = e.At
+		} else if _, known := n.good[x.Channel]; !known {
+			n.good[x.Channel] = e.At
+		}
+	}
 }
 
 // clockAgrees is how far an unset clock may be from the hub's and still date a

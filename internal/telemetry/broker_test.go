@@ -30,7 +30,7 @@ func TestTheBrokerListensOnLoopbackOrWithTLS(t *testing.T) {
 
 func TestWhoMayConnect(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	if _, err := client(t, at, "first", "wide", "yew", nil); err != nil {
 		t.Fatal(err)
 	}
@@ -60,7 +60,7 @@ func TestWhoMayConnect(t *testing.T) {
 
 func TestTheBrokerRefusesFiltersBroaderThanAllowed(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	c, err := client(t, at, "reader", "wide", "yew", nil)
 	if err != nil {
 		t.Fatal(err)
@@ -78,7 +78,7 @@ func TestTheBrokerRefusesFiltersBroaderThanAllowed(t *testing.T) {
 
 func TestWhatMayNotBePublishedReachesNobody(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	reader, err := client(t, at, "reader", "wide", "yew", nil)
 	if err != nil {
 		t.Fatal(err)
@@ -122,7 +122,7 @@ func TestWhatMayNotBePublishedReachesNobody(t *testing.T) {
 
 func TestAPacketOverTheLimitIsNotTaken(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	lost := make(chan struct{})
 	c, err := client(t, at, "writer", "wide", "yew", func(o *mqtt.ClientOptions) {
 		o.SetConnectionLostHandler(func(mqtt.Client, error) { close(lost) })

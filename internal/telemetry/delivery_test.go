@@ -13,7 +13,7 @@ import (
 
 func TestRoundsReachTheHubInOrderAndTheSpoolEmpties(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	s := newSpool(t)
 	var want []sensors.Round
 	for seq := range uint64(60) {
@@ -38,7 +38,7 @@ func TestRoundsReachTheHubInOrderAndTheSpoolEmpties(t *testing.T) {
 
 func TestWhatTheHubDoesNotStoreStaysAndComesAgain(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	s := newSpool(t)
 	want := []sensors.Round{roundOf(bootA, 1), roundOf(bootA, 2)}
 	appendRounds(t, s, want...)
@@ -65,7 +65,7 @@ func TestWhatTheHubDoesNotStoreStaysAndComesAgain(t *testing.T) {
 
 func TestStoredMayBeCalledLateAndTwice(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	s := newSpool(t)
 	appendRounds(t, s, roundOf(bootA, 1))
 	hub := startHub(t, at, false)
@@ -84,15 +84,18 @@ func TestStoredMayBeCalledLateAndTwice(t *testing.T) {
 
 func TestABrokerThatRestartsIsFoundAgainByBoth(t *testing.T) {
 	t.Parallel()
-	at, stop := startBroker(t, "")
+	front := startRelay(t)
+	first, stop := startBroker(t)
+	front.lead("tcp", first)
 	s := newSpool(t)
-	hub := startHub(t, at, true)
-	startCourier(t, at, s, 200*time.Millisecond)
+	hub := startHub(t, front.addr(), true)
+	startCourier(t, front.addr(), s, 200*time.Millisecond)
 	appendRounds(t, s, roundOf(bootA, 1))
 	until(t, "the first round", hub.has(1))
 	stop()
 	appendRounds(t, s, roundOf(bootA, 2), roundOf(bootA, 3))
-	startBroker(t, at) // knows no session and no subscription
+	second, _ := startBroker(t) // knows no session and no subscription
+	front.lead("tcp", second)
 	until(t, "the rounds of the outage", hub.has(3))
 	until(t, "the spool is empty", empty(t, s))
 	until(t, "the node is said to be online", func() bool { return hub.lastState().Online })
@@ -100,7 +103,7 @@ func TestABrokerThatRestartsIsFoundAgainByBoth(t *testing.T) {
 
 func TestARoundIsSentAgainOnceTheClockIsSet(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	s := newSpool(t)
 	hub := startHub(t, at, true)
 	startCourier(t, at, s, 200*time.Millisecond)
@@ -121,7 +124,7 @@ func TestARoundIsSentAgainOnceTheClockIsSet(t *testing.T) {
 
 func TestANodeIsSeenToComeAndGo(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	s := newSpool(t)
 	hub := startHub(t, at, true)
 	_, stop := startCourier(t, at, s, 200*time.Millisecond)
@@ -150,7 +153,7 @@ func TestANodeIsSeenToComeAndGo(t *testing.T) {
 
 func TestAForeignDeviceIsHeardAndNotAcknowledged(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	hub := startHub(t, at, true)
 	wide, err := client(t, at, "wide", "wide", "yew", nil)
 	if err != nil {
@@ -197,7 +200,7 @@ func TestAForeignDeviceIsHeardAndNotAcknowledged(t *testing.T) {
 
 func TestPoisonIsCountedAndBlocksNothing(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	s := newSpool(t)
 	hub := startHub(t, at, true)
 	startCourier(t, at, s, 200*time.Millisecond)
@@ -219,7 +222,7 @@ func TestPoisonIsCountedAndBlocksNothing(t *testing.T) {
 
 func TestAHubThatFallsBehindLosesNothing(t *testing.T) {
 	t.Parallel()
-	at, _ := startBroker(t, "")
+	at, _ := startBroker(t)
 	s := openSpool(t, filepath.Join(t.TempDir(), "spool.db"), bootA, 1<<20)
 	stored := make(chan uint64, 1000)
 	slow, err := NewReceiver(ReceiverConfig{

@@ -79,14 +79,10 @@ func testUsers() []User {
 	}
 }
 
-// startBroker listens on an address, or on a free port where it is empty, and
-// returns where.
-func startBroker(t *testing.T, addr string) (at string, stop func()) {
+// startBroker returns where it listens.
+func startBroker(t *testing.T) (at string, stop func()) {
 	t.Helper()
-	if addr == "" {
-		addr = "127.0.0.1:0"
-	}
-	b, err := ListenBroker(t.Context(), BrokerConfig{Addr: addr, Users: testUsers(), Log: logged(t)})
+	b, err := ListenBroker(t.Context(), BrokerConfig{Addr: "127.0.0.1:0", Users: testUsers(), Log: logged(t)})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,8 +3,10 @@ package telemetry
 import (
 	"context"
 	"crypto/tls"
+	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/url"
 	"slices"
 	"sync"
@@ -84,26 +86,33 @@ type teller struct {
 func (t *teller) notify(_ mqtt.Client, n mqtt.ConnectionNotification) {
 	switch n := n.(type) {
 	case mqtt.ConnectionNotificationConnected:
-		t.tell(slog.LevelInfo, "broker connected", "")
+		t.tell(slog.LevelInfo, "broker connected", nil)
 	case mqtt.ConnectionNotificationFailed:
-		t.tell(slog.LevelWarn, "broker cannot be reached", n.Reason.Error())
+		t.tell(slog.LevelWarn, "broker cannot be reached", n.Reason)
 	case mqtt.ConnectionNotificationLost:
-		reason := "closed"
-		if n.Reason != nil {
-			reason = n.Reason.Error()
-		}
-		t.tell(slog.LevelWarn, "broker lost", reason)
+		t.tell(slog.LevelWarn, "broker lost", n.Reason)
 	}
 }
 
-func (t *teller) tell(level slog.Level, message, reason string) {
+func (t *teller) tell(level slog.Level, message string, reason error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	if message+reason == t.last {
-		return
+	if key := message + cause(reason); key != t.last {
+		t.last = key
+		t.log.Log(context.Background(), level, message, "reason", reason)
 	}
-	t.last = message + reason
-	t.log.Log(context.Background(), level, message, "reason", reason)
+}
+
+// cause is an error without the port numbers that make each attempt's differ.
+func cause(err error) string {
+	var op *net.OpError
+	switch {
+	case err == nil:
+		return ""
+	case errors.As(err, &op):
+		return op.Op + op.Err.Error()
+	}
+	return err.Error()
 }
 
 // subscribe asks for filters at QoS 1 and reports what the broker refuses.

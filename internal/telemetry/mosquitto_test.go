@@ -2,9 +2,9 @@ package telemetry
 
 import (
 	"fmt"
-	"net"
 	"os"
 	"os/exec"
+	"os/user"
 	"path/filepath"
 	"testing"
 	"time"
@@ -17,17 +17,13 @@ func TestRoundsReachTheHubThroughAnotherBroker(t *testing.T) {
 	if err != nil {
 		t.Skip("mosquitto is not installed: the second broker cannot be tried")
 	}
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	me, err := user.Current() // it would become somebody who cannot make the socket
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := listener.Addr().String()
-	_, port, _ := net.SplitHostPort(at)
-	if err := listener.Close(); err != nil {
-		t.Fatal(err)
-	}
+	socket := filepath.Join(t.TempDir(), "m.sock")
 	conf := filepath.Join(t.TempDir(), "mosquitto.conf")
-	if err := os.WriteFile(conf, fmt.Appendf(nil, "listener %s 127.0.0.1\nallow_anonymous true\npersistence false\n", port), 0o600); err != nil {
+	if err := os.WriteFile(conf, fmt.Appendf(nil, "listener 0 %s\nuser %s\nallow_anonymous true\npersistence false\n", socket, me.Username), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	command := exec.CommandContext(t.Context(), path, "-c", conf)
@@ -35,9 +31,11 @@ func TestRoundsReachTheHubThroughAnotherBroker(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = command.Wait() }) // the test's context has ended it
+	front := startRelay(t)
+	front.lead("unix", socket)
 	s := newSpool(t)
-	hub := startHub(t, at, true)
-	startCourier(t, at, s, 200*time.Millisecond)
+	hub := startHub(t, front.addr(), true)
+	startCourier(t, front.addr(), s, 200*time.Millisecond)
 	for seq := range uint64(30) {
 		appendRounds(t, s, roundOf(bootA, seq+1))
 	}

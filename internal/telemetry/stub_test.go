@@ -58,7 +58,7 @@ func (b *cuttingBroker) talk(conn net.Conn) {
 	b.cuts.Add(1)
 }
 
-func startStub(t *testing.T, b *cuttingBroker) net.Listener {
+func startStub(t *testing.T, b *cuttingBroker) (at string) {
 	t.Helper()
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -66,13 +66,13 @@ func startStub(t *testing.T, b *cuttingBroker) net.Listener {
 	}
 	t.Cleanup(func() { _ = listener.Close() })
 	go b.serve(listener)
-	return listener
+	return listener.Addr().String()
 }
 
 func TestARefusedSubscriptionIsAskedForAgain(t *testing.T) {
 	t.Parallel()
 	stub := &cuttingBroker{after: 1, refuse: 1}
-	startCourier(t, startStub(t, stub).Addr().String(), newSpool(t), 200*time.Millisecond)
+	startCourier(t, startStub(t, stub), newSpool(t), 200*time.Millisecond)
 	until(t, "the second attempt", func() bool { return stub.heard.Load() >= 2 })
 }
 
@@ -83,7 +83,7 @@ func TestANewConnectionStartsAtTheOldestRound(t *testing.T) {
 	stub := &cuttingBroker{after: 3, puback: true}
 	s := newSpool(t)
 	appendRounds(t, s, roundOf(bootA, 1), roundOf(bootA, 2), roundOf(bootA, 3))
-	startCourier(t, startStub(t, stub).Addr().String(), s, time.Hour)
+	startCourier(t, startStub(t, stub), s, time.Hour)
 	until(t, "two cuts", func() bool { return stub.cuts.Load() >= 2 })
 }
 
@@ -92,22 +92,20 @@ func TestANewConnectionStartsAtTheOldestRound(t *testing.T) {
 func TestABrokerThatCutsWithoutAcknowledgingLosesNothing(t *testing.T) {
 	t.Parallel()
 	stub := &cuttingBroker{after: 3}
-	listener := startStub(t, stub)
-	at := listener.Addr().String()
+	front := startRelay(t)
+	front.lead("tcp", startStub(t, stub))
 	s := newSpool(t)
 	for seq := range uint64(10) {
 		appendRounds(t, s, roundOf(bootA, seq+1))
 	}
-	startCourier(t, at, s, 200*time.Millisecond)
+	startCourier(t, front.addr(), s, 200*time.Millisecond)
 	until(t, "two cuts", func() bool { return stub.cuts.Load() >= 2 })
 	if n := len(pending(t, s)); n != 10 {
 		t.Fatalf("%d of 10 rounds left", n)
 	}
-	if err := listener.Close(); err != nil {
-		t.Fatal(err)
-	}
-	startBroker(t, at)
-	hub := startHub(t, at, true)
+	real, _ := startBroker(t)
+	front.lead("tcp", real)
+	hub := startHub(t, front.addr(), true)
 	until(t, "all ten at the hub", hub.has(10))
 	until(t, "the spool is empty", empty(t, s))
 }

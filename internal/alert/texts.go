@@ -32,6 +32,11 @@ const (
 	bodyNoWatch  = "Until it is back, nobody watches this room."
 	titleHeard   = "Node %s is back: %s"
 
+	titleMute     = "No %s. Check the sensor: %s"
+	titleSpeaks   = "Measured again: %s: %s"
+	bodyLastGood  = "Last good value %s, from node %s. Check its wires and its supply."
+	bodyNeverGood = "No value from node %s since the hub started. Check its wires and its supply."
+
 	andMore    = "%s and %d more"
 	lateNotice = "Late: this was %s.\n"
 

@@ -203,8 +203,11 @@ func (c *Courier) publish(r sensors.Round, now time.Time) {
 	c.sent.Add(1)
 }
 
-// report logs a failure once until it changes or is over.
+// report logs a failure once until it changes or is over. Being stopped is none.
 func (c *Courier) report(doing string, err error) {
+	if errors.Is(err, context.Canceled) {
+		return
+	}
 	reason := ""
 	if err != nil {
 		reason = err.Error()

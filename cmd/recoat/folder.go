@@ -15,11 +15,11 @@ type folder string
 // until release.
 func openFolder(path string) (f folder, release func() error, err error) {
 	if err := os.MkdirAll(path, 0o700); err != nil {
-		return "", nil, fmt.Errorf("the data folder cannot be made: %w; name another under [data] folder", err)
+		return "", nil, fmt.Errorf("the data folder %s cannot be made: %w; name another under [data] folder", path, err)
 	}
 	lock, err := os.OpenFile(filepath.Join(path, "lock"), os.O_CREATE|os.O_RDWR, 0o600)
 	if err != nil {
-		return "", nil, fmt.Errorf("the data folder cannot be written to: %w; let this user write there, or name another under [data] folder", err)
+		return "", nil, fmt.Errorf("the data folder %s cannot be written to: %w; let this user write there, or name another under [data] folder", path, err)
 	}
 	if err := syscall.Flock(int(lock.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
 		return "", nil, errors.Join(fmt.Errorf("the data folder %s is in use by another recoat: stop that one, or name another under [data] folder", path), lock.Close())

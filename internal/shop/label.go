@@ -12,28 +12,28 @@ import (
 // field is one key of a product file: how its value is taken into a product,
 // and how it is written.
 type field struct {
-	key      string // with its table, such as "stated.air"
-	required bool
-	set      func(*drying.Product, string) error
-	write    func(*drying.Product) string
-	absent   func(*drying.Product) bool // what would be written stands for nothing
+	key     string // with its table, such as "stated.air"
+	example string // of a key that every label must give; empty: it may be left out
+	set     func(*drying.Product, string) error
+	write   func(*drying.Product) string
+	absent  func(*drying.Product) bool // what would be written stands for nothing
 }
 
 // fields are the keys of a product file, in the order in which they are
 // written.
 var fields = []field{
-	required(text("name", func(p *drying.Product) *string { return &p.Name })),
-	required(text("family", func(p *drying.Product) *drying.Family { return &p.Family })),
+	required(`name = "…"`, text("name", func(p *drying.Product) *string { return &p.Name })),
+	required(`family = "waterborne"`, text("family", func(p *drying.Product) *drying.Family { return &p.Family })),
 	text("kind", func(p *drying.Product) *string { return &p.Kind }),
 
-	required(always("stated.air", func(p *drying.Product) *sensors.Celsius { return &p.Stated.Air }, temperature)),
-	required(always("stated.rh", func(p *drying.Product) *sensors.RelativeHumidity { return &p.Stated.Humidity }, humidity)),
+	required(`air = "23C"`, always("stated.air", func(p *drying.Product) *sensors.Celsius { return &p.Stated.Air }, temperature)),
+	required(`rh = 50`, always("stated.rh", func(p *drying.Product) *sensors.RelativeHumidity { return &p.Stated.Humidity }, humidity)),
 	unlessZero("stated.film", func(p *drying.Product) *drying.Microns { return &p.Stated.Film }, film),
 	stage(drying.SetToTouch),
 	stage(drying.DustFree),
 	stage(drying.TackFree),
 	stage(drying.Sandable),
-	stage(drying.DryToRecoat),
+	required(`recoat = "4h"`, stage(drying.DryToRecoat)), // guessed from the other times it can be days out
 	unlessZero("stated.recoat_by", func(p *drying.Product) *time.Duration { return &p.Stated.RecoatBy }, duration),
 	stage(drying.Handle),
 	stage(drying.Cured),
@@ -63,8 +63,8 @@ var (
 	}}
 )
 
-func required(f field) field {
-	f.required = true
+func required(example string, f field) field {
+	f.example = example
 	return f
 }
 

@@ -125,6 +125,7 @@ func TestLoadProductSaysWhatIsWrong(t *testing.T) {
 		"twice":           {change("sand", "touch"), `cannot be read: `},
 		"no name":         {change(`name = "Quiet Harbour colour coat"`, ""), `harbour.toml: name is missing: every product needs it`},
 		"no air":          {change(`air = "23C"`, ""), `harbour.toml: stated.air is missing: every product needs it`},
+		"no recoat":       {change(`recoat = "2h"`, ""), "harbour.toml: stated.recoat is missing: every product needs it, such as recoat = \"4h\""},
 		"empty name":      {change("Quiet Harbour colour coat", " "), `line 1: name: it is empty: give it a name`},
 		"control":         {change("Quiet", `Quiet\u0000`), `line 1: name: it holds the invisible character U+0000: leave it out`},
 		"negative time":   {change(`"30m"`, `"-30m"`), `line 9: stated.touch: "-30m" is not a duration: write a duration such as 30m, 2h, 1h30m or 21d`},
@@ -147,7 +148,7 @@ func TestLoadProductSaysAllThatIsWrong(t *testing.T) {
 	want := `q.toml: line 3: stated.air: "23" has no unit: write a temperature such as 20C or 68F
 line 4: stated.rh: "500" is out of range: a relative humidity lies between 0% and 100%
 line 5: "stated.humid" is not a key of a product file: `
-	if err == nil || !strings.HasPrefix(err.Error(), want) || !strings.HasSuffix(err.Error(), "\nfamily is missing: every product needs it") {
+	if err == nil || !strings.HasPrefix(err.Error(), want) || !strings.Contains(err.Error(), "\nfamily is missing: every product needs it, such as family = \"waterborne\"") {
 		t.Errorf("%v\n want %s…", err, want)
 	}
 }

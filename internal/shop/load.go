@@ -67,8 +67,8 @@ func parseLabel(label []byte) (drying.Product, error) {
 		}
 	}
 	for _, f := range fields {
-		if f.required && !slices.Contains(p.Given, f.key) {
-			wrong = append(wrong, fmt.Errorf("%s is missing: every product needs it", f.key))
+		if f.example != "" && !slices.Contains(p.Given, f.key) {
+			wrong = append(wrong, fmt.Errorf("%s is missing: every product needs it, such as %s", f.key, f.example))
 		}
 	}
 	slices.Sort(p.Given)

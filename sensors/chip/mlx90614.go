@@ -28,7 +28,7 @@ type mlx90614 struct {
 	part
 	set      float64 // the emissivity that the chip reckons with
 	surface  float64 // the emissivity of what it looks at
-	identity uint16
+	identity [4]uint16
 }
 
 // OpenMLX90614 finds an MLX90614 at addr (0x5A unless changed) and reads what
@@ -55,17 +55,27 @@ func (m *mlx90614) open(ctx context.Context) error {
 	if m.set = float64(set) / 65535; m.set < 0.1 {
 		return fmt.Errorf("the chip reckons with an emissivity of %.3f, which cannot be meant", m.set)
 	}
-	m.identity, err = m.word(ctx, mlx90614Serial)
+	m.identity, err = m.number(ctx)
 	return err
 }
 
+// number reads the four words that tell this chip from every other.
+func (m *mlx90614) number(ctx context.Context) (words [4]uint16, err error) {
+	for i := range words {
+		if words[i], err = m.word(ctx, mlx90614Serial+byte(i)); err != nil {
+			return words, err
+		}
+	}
+	return words, nil
+}
+
 func (m *mlx90614) measure(ctx context.Context) (measured, error) {
-	identity, err := m.word(ctx, mlx90614Serial)
+	identity, err := m.number(ctx)
 	if err != nil {
 		return measured{}, err
 	}
 	if identity != m.identity {
-		return measured{}, fmt.Errorf("the chip's number begins with %#04x, it was %#04x: it has been changed for another", identity, m.identity)
+		return measured{}, fmt.Errorf("the chip's number is %04x, it was %04x: it has been changed for another", identity, m.identity)
 	}
 	ambient, err := m.kelvins(ctx, mlx90614Ambient)
 	if err != nil {

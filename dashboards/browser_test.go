@@ -107,7 +107,7 @@ func (b *browser) open(t *testing.T, url string, width int64, theme string) {
 // it shows.
 func (b *browser) text(t *testing.T, want ...string) string {
 	t.Helper()
-	for deadline := time.Now().Add(10 * time.Second); ; time.Sleep(50 * time.Millisecond) {
+	for deadline := time.Now().Add(30 * time.Second); ; time.Sleep(50 * time.Millisecond) {
 		text := evaluate[string](t, b, `(document.body?.innerText ?? "").replace(/\s+/g, " ")`)
 		missing := missingFrom(text, want)
 		if len(missing) == 0 {

@@ -1,27 +1,42 @@
 package drying
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
-// track counts a coat's way to one stage. Times are in seconds since the coat
-// was applied, so that a month of readings is cheap to walk.
+// track counts a coat's way to one stage, or to the end of its recoat window.
+// Times are in seconds since the coat was applied, so that a year of readings
+// is cheap to walk.
 type track struct {
-	stage  Stage
-	label  float64 // label time of the stage, s
-	fixed  float64 // variance that goes with the stage wherever the coat dries
-	gained float64 // share of the label time that has passed
+	stage    Stage
+	deadline bool    // the clock runs on whatever the room is like
+	label    float64 // label time, s
+	fixed    float64 // variance that goes with the stage wherever the coat dries
+	pace     float64 // under the conditions seen last
+	gained   float64 // share of the label time that has passed
 	// slack is the share that may have passed besides, while nothing was known.
 	slack float64
 	// variance is the sum of the law's variance over gained.
-	variance          float64
-	low, likely, high float64 // when the stage is reached; NaN: not yet
+	variance float64
+	// next is the share below which nothing can be reached, so that most steps
+	// need no width.
+	next              float64
+	low, likely, high float64       // when the stage is reached; NaN: not yet
+	uncovered         time.Duration // of the time up to likely
 }
 
-func newTrack(s Stage, label, fixed float64) track {
+func newTrack(s Stage, label time.Duration, fixed float64) track {
 	nan := math.NaN()
-	return track{stage: s, label: label, fixed: fixed, low: nan, likely: nan, high: nan}
+	return track{stage: s, label: seconds(label), fixed: fixed, next: earliest, low: nan, likely: nan, high: nan}
 }
 
-// done reports whether nothing more can be found out.
+func seconds(d time.Duration) float64 { return float64(d) / 1e9 }
+
+// reached reports whether the stage is reached by the model.
+func (t *track) reached() bool { return !math.IsNaN(t.likely) }
+
+// done reports whether even the latest instant is found.
 func (t *track) done() bool { return !math.IsNaN(t.high) }
 
 // earliest is the least share at which a stage can be reached early: the
@@ -34,19 +49,35 @@ func (t *track) advance(at, dt, pace, variance float64) {
 	before, gain := t.gained, dt*pace/t.label
 	t.gained += gain
 	t.variance += variance * gain
-	if t.gained+t.slack < earliest {
-		return
+	if t.gained+t.slack >= t.next {
+		t.mark(at, dt, before, gain)
 	}
+}
+
+// mark notes what was reached in a step.
+func (t *track) mark(at, dt, before, gain float64) {
 	w := t.width()
 	reach(&t.low, at, dt, before+t.slack, gain, 1/w)
 	reach(&t.likely, at, dt, before, gain, 1)
 	reach(&t.high, at, dt, before, gain, w)
+	// The width changes slowly: it is looked at again after a tenth of the way
+	// that is left.
+	switch {
+	case math.IsNaN(t.low):
+		t.next = t.gained + t.slack + (1/w-t.gained-t.slack)/10
+	case math.IsNaN(t.likely):
+		t.next = 1
+	case math.IsNaN(t.high):
+		t.next = t.gained + (w-t.gained)/10
+	default:
+		t.next = math.Inf(1)
+	}
 }
 
 // pass counts dt seconds of which nothing is known, in which the clock may
-// have run on at the given pace. Only the early end of the interval moves.
-func (t *track) pass(at, dt, pace float64) {
-	before, gain := t.gained+t.slack, dt*pace/t.label
+// have run on at the last known pace. Only the early end of the interval moves.
+func (t *track) pass(at, dt float64) {
+	before, gain := t.gained+t.slack, dt*t.pace/t.label
 	t.slack += gain
 	if t.gained > 0 && before+gain >= earliest {
 		reach(&t.low, at, dt, before, gain, 1/t.width())

@@ -17,11 +17,6 @@ import (
 //go:embed assets
 var assetFiles embed.FS
 
-const (
-	chartScript = "lib/uPlot.iife.min.js"
-	chartStyle  = "lib/uPlot.min.css"
-)
-
 type asset struct {
 	body []byte
 	hash string

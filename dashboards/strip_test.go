@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"encoding/xml"
+	"errors"
 	"io"
 	"strconv"
 	"strings"
@@ -163,7 +164,7 @@ func TestSVGIsWellFormed(t *testing.T) {
 }
 
 func skipElement(d *xml.Decoder) error {
-	if _, err := d.Token(); err != nil && err != io.EOF {
+	if _, err := d.Token(); err != nil && !errors.Is(err, io.EOF) {
 		return err
 	}
 	return d.Skip()

@@ -73,10 +73,12 @@ func TestHTTPPostAgainstASinkThatFails(t *testing.T) {
 		answer http.HandlerFunc
 		want   string // in the error; empty: sent
 	}{
-		"an error":    {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(500) }, "answered 500"},
-		"a refusal":   {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(403) }, "answered 403"},
-		"too many":    {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(429) }, "answered 429"},
-		"a redirect":  {func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, elsewhere.URL, 307) }, "answered 307, a redirect"},
+		"an error":  {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(500) }, "answered 500"},
+		"a refusal": {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(403) }, "answered 403"},
+		"too many":  {func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(429) }, "answered 429"},
+		"a redirect": {func(w http.ResponseWriter, r *http.Request) {
+			http.Redirect(w, r, elsewhere.URL, http.StatusTemporaryRedirect)
+		}, "answered 307, a redirect"},
 		"a hang":      {func(_ http.ResponseWriter, r *http.Request) { <-r.Context().Done() }, "may have arrived"},
 		"a close":     {func(w http.ResponseWriter, _ *http.Request) { hijack(w, "") }, "EOF"},
 		"babble":      {func(w http.ResponseWriter, r *http.Request) { hijack(w, "no protocol "+r.URL.Path+"\r\n\r\n") }, "malformed"},

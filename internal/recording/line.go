@@ -21,18 +21,18 @@ type lineReader struct {
 // a longer one, with an errLongLine. The end of the file is io.EOF.
 func (l *lineReader) next() (string, error) {
 	line, err := l.r.ReadSlice('\n')
-	if len(line) == 0 && err == io.EOF {
+	if len(line) == 0 && errors.Is(err, io.EOF) {
 		return "", io.EOF
 	}
 	l.count++
 	if l.count == 1 {
 		line = []byte(strings.TrimPrefix(string(line), "\ufeff")) // spreadsheets put one there
 	}
-	if err == bufio.ErrBufferFull {
-		for err == bufio.ErrBufferFull {
+	if errors.Is(err, bufio.ErrBufferFull) {
+		for errors.Is(err, bufio.ErrBufferFull) {
 			_, err = l.r.ReadSlice('\n')
 		}
-		if err == nil || err == io.EOF {
+		if err == nil || errors.Is(err, io.EOF) {
 			return "", fmt.Errorf("%w: at most %d bytes are read", errLongLine, LongestLine)
 		}
 	}

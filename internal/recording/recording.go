@@ -63,7 +63,7 @@ func Read(r io.Reader, local *time.Location) ([]drying.Sample, Report, error) {
 	lines := &lineReader{r: bufio.NewReaderSize(r, LongestLine)}
 	report := Report{Problems: []Problem{}}
 	header, err := lines.next()
-	if err == io.EOF {
+	if errors.Is(err, io.EOF) {
 		return nil, report, fmt.Errorf("the file is empty: %s", rightHeader)
 	}
 	if err != nil {
@@ -89,7 +89,7 @@ func (r *Report) rows(lines *lineReader, columns layout, local *time.Location) (
 	var samples []drying.Sample
 	for {
 		line, err := lines.next()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			return samples, nil
 		}
 		tooLong := errors.Is(err, errLongLine)

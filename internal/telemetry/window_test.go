@@ -11,11 +11,10 @@ import (
 
 // sweeper is a hub and a spool around a window, in time that only it moves.
 type sweeper struct {
-	w       *window
-	now     time.Time
-	spool   []Entry
-	taken   chan struct{}
-	history []string
+	w     *window
+	now   time.Time
+	spool []Entry
+	taken chan struct{}
 }
 
 func newSweeper(limit int, rounds int64) *sweeper {

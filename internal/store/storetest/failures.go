@@ -82,7 +82,7 @@ func checkCallback(t *testing.T, r store.Readings) {
 		add(t, r, "attic", round("bench", "b1", 3, at(2), air(20)))
 		return enough
 	})
-	if err != enough || calls != 1 {
+	if !errors.Is(err, enough) || calls != 1 {
 		t.Errorf("%d calls, %v", calls, err)
 	}
 	got := ask(t, r, store.Query{Room: "attic", From: at(0), To: at(time.Hour)})

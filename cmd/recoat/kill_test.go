@@ -1,8 +1,6 @@
 package main
 
 import (
-	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"syscall"
@@ -12,19 +10,6 @@ import (
 	"recoat/internal/alert"
 	"recoat/internal/shop"
 )
-
-// start runs recoat as a process of its own and returns it.
-func start(t *testing.T, args ...string) *exec.Cmd {
-	t.Helper()
-	c := exec.CommandContext(t.Context(), os.Args[0], args...)
-	c.Env = append(os.Environ(), asRecoat+"=1")
-	c.Stderr = testWriter{t}
-	if err := c.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = c.Process.Kill() })
-	return c
-}
 
 // The process is killed after it has decided and before anything was
 // delivered: the phone's service has the connection, and has not answered.

@@ -1,62 +1,19 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"net/http"
-	"os"
 	"os/exec"
 	"regexp"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
 	"github.com/chromedp/chromedp"
 )
 
-// running is recoat up with the simulated room, as a process of its own.
-type running struct {
-	url string
-	*exec.Cmd
-}
-
 var address = regexp.MustCompile(`http://127\.0\.0\.1:\d+/`)
-
-// upSimulated starts it and waits for the address it prints.
-func upSimulated(t *testing.T) running {
-	t.Helper()
-	path, _ := writeConfig(t, "http://127.0.0.1:9/nobody")
-	c := exec.CommandContext(t.Context(), os.Args[0], "up", "--simulate", "--config", path)
-	c.Env = append(os.Environ(), asRecoat+"=1")
-	out, err := c.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := c.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		_ = c.Process.Signal(syscall.SIGTERM)
-		_ = c.Wait()
-	})
-	found := make(chan string, 1)
-	go func() {
-		for lines := bufio.NewScanner(out); lines.Scan(); {
-			if url := address.FindString(lines.Text()); url != "" {
-				found <- url
-			}
-		}
-	}()
-	select {
-	case url := <-found:
-		return running{url, c}
-	case <-time.After(time.Minute):
-		t.Fatal("no address within a minute")
-	}
-	return running{}
-}
 
 // rooms is the part of /api/rooms that the test reads.
 type rooms struct {
@@ -111,19 +68,20 @@ func (r rooms) settled() bool {
 }
 
 func TestUpShowsAVerdictReadingsAndAReadyTime(t *testing.T) {
-	up := upSimulated(t)
+	path, _ := writeConfig(t, "http://127.0.0.1:9/nobody")
+	url := startForAddress(t, "up", "--simulate", "--config", path)
 	var last rooms
 	for deadline := time.Now().Add(2 * time.Minute); !last.settled(); time.Sleep(200 * time.Millisecond) {
 		if time.Now().After(deadline) {
 			t.Fatalf("after two minutes it still shows %+v", last)
 		}
-		last = ask(t, up.url)
+		last = ask(t, url)
 	}
 	room := last.Rooms[0]
 	if room.Air.Air < 5 || room.Air.Air > 30 || room.Air.Humidity < 15 || room.Air.Humidity > 95 || !room.Surfaces[0].Measured {
 		t.Errorf("no room is like that: %+v", room.Air)
 	}
-	readAsAFinisher(t, up.url)
+	readAsAFinisher(t, url)
 }
 
 // readAsAFinisher opens both pages in a browser, reads what they say, and waits

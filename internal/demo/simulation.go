@@ -19,8 +19,8 @@ const Past = 30 * time.Hour
 // The steps in which history is sampled: coarse at first, finer where the
 // demo's coats begin.
 const (
-	coarse   = 5 * time.Minute
-	fine     = time.Minute
+	coarse   = 10 * time.Minute
+	fine     = 2 * time.Minute
 	fineFrom = 4 * time.Hour
 )
 

@@ -19,6 +19,9 @@ type bound struct {
 	band  float64 // a value no further than this inside the limit is doubtful
 	idle  bool    // does not stop the clock: it spoils the film, not the time
 	value func(*moist) float64
+	// warm is set where the value is how far a temperature is above the dew
+	// point, and gives that temperature.
+	warm  func(*moist) float64
 	sigma func(*moist, Uncertainty) float64 // standard uncertainty of value
 }
 
@@ -30,8 +33,24 @@ func (b *bound) margin(v float64) float64 {
 	return b.limit - v
 }
 
-// broken reports whether the conditions are outside the limit.
-func (b *bound) broken(m *moist) bool { return !(b.margin(b.value(m)) >= 0) }
+// broken reports whether the conditions are outside the limit. A margin above
+// the dew point is held against its limit as vapour pressures, which spares
+// the dew point itself.
+func (b *bound) broken(m *moist) bool {
+	if b.warm == nil {
+		return !(b.margin(b.value(m)) >= 0)
+	}
+	const even = 1e-9 // so that a limit which is just kept is not broken by rounding
+	most := float64(air.SaturationPressure(sensors.Celsius(b.warm(m) - b.limit)))
+	return !(m.vapour <= most*(1+even))
+}
+
+// aboveDew makes a bound one of how far a temperature is above the dew point.
+func (b bound) aboveDew(warm func(*moist) float64) bound {
+	b.unit, b.floor, b.warm = "K", true, warm
+	b.value = func(m *moist) float64 { return warm(m) - m.dew() }
+	return b
+}
 
 // reason says how the conditions stand against the limit, with the value's
 // uncertainty where that is known (above zero).
@@ -83,14 +102,12 @@ func boundsOf(l Limits, humidityBand float64, wet bool) []bound {
 			limit: float64(l.FilmFormsAbove), floor: true, band: 1, value: filmOf, sigma: surfaceSigma})
 	}
 	if l.AirMarginMin > 0 {
-		bounds = append(bounds, bound{code: "blush", noun: "The air's margin above its dew point", unit: "K", key: "limits.air_dew_min",
-			limit: float64(l.AirMarginMin), floor: true, band: temperatureBand, idle: true,
-			value: func(m *moist) float64 { return m.air - m.dew }, sigma: airMarginSigma})
+		bounds = append(bounds, bound{code: "blush", noun: "The air's margin above its dew point", key: "limits.air_dew_min",
+			limit: float64(l.AirMarginMin), band: temperatureBand, idle: true, sigma: airMarginSigma}.aboveDew(airOf))
 	}
 	if wet {
-		bounds = append(bounds, bound{code: "saturated", noun: "The wet film's margin above the dew point", unit: "K",
-			limit: saturatedMargin, floor: true,
-			value: func(m *moist) float64 { return m.film - m.dew }, sigma: dewMarginSigma})
+		bounds = append(bounds, bound{code: "saturated", noun: "The wet film's margin above the dew point",
+			limit: saturatedMargin, sigma: dewMarginSigma}.aboveDew(filmOf))
 	}
 	return bounds
 }
@@ -118,9 +135,8 @@ func temperatureBounds(l Limits) []bound {
 
 func humidityBounds(l Limits, band float64) []bound {
 	bounds := []bound{
-		{code: "dew-margin", noun: "The dew margin", unit: "K", key: "limits.dew_margin_min",
-			limit: float64(l.DewMarginMin), floor: true,
-			value: func(m *moist) float64 { return m.surface - m.dew }, sigma: dewMarginSigma},
+		bound{code: "dew-margin", noun: "The dew margin", key: "limits.dew_margin_min",
+			limit: float64(l.DewMarginMin), sigma: dewMarginSigma}.aboveDew(surfaceOf),
 		{code: "humid", noun: "Relative humidity", unit: "%RH", key: "limits.rh_max",
 			limit: float64(l.HumidityMax), band: band, value: humidityOf, sigma: humiditySigma},
 		{code: "surface-humid", noun: "Relative humidity at the surface", unit: "%RH", key: "limits.rh_max",

@@ -36,8 +36,10 @@ type Sample struct {
 // The codes of limits are "air-cold", "air-hot", "surface-cold", "surface-hot",
 // "dew-margin", "humid", "surface-humid", "dry", "film-cold", "blush" and
 // "saturated"; a Finding adds "condensation". Without a value to judge it is
-// "unknown", "no-readings", "product" or "limits"; a stage too far off is
-// "slow".
+// "no-readings", "humidity-zero", "humidity-stuck", "surface-range",
+// "air-speed-range", "unknown" (any other value that cannot be computed with),
+// "product" or "limits"; a stage too far off is "slow". What makes an estimate
+// doubtful is a "gap" or "out-of-order".
 type Reason struct {
 	Code  string    `json:"code"`
 	Value float64   `json:"value"`
@@ -57,13 +59,13 @@ func (c Conditions) Check() error {
 		return err
 	}
 	if c.Humidity == 0 {
-		return air.ErrNoDewPoint
+		return fault{"humidity-zero", air.ErrNoDewPoint.Error()}
 	}
 	if !(c.Surface >= air.MinAir && c.Surface <= air.MaxAir) {
-		return fmt.Errorf("surface temperature is %v °C: %v to %v °C can be reckoned with", c.Surface, air.MinAir, air.MaxAir)
+		return fault{"surface-range", fmt.Sprintf("surface temperature is %v °C: %v to %v °C can be reckoned with", c.Surface, air.MinAir, air.MaxAir)}
 	}
 	if !(c.AirSpeed >= 0 && c.AirSpeed <= maxAirSpeed) {
-		return fmt.Errorf("air speed is %v m/s: 0 to %v m/s can be reckoned with", c.AirSpeed, maxAirSpeed)
+		return fault{"air-speed-range", fmt.Sprintf("air speed is %v m/s: 0 to %v m/s can be reckoned with", c.AirSpeed, maxAirSpeed)}
 	}
 	return nil
 }
@@ -102,15 +104,22 @@ func (u Uncertainty) forConditions(c Conditions) Uncertainty {
 	return u
 }
 
+// fault is why conditions are unknown.
+type fault struct{ code, text string }
+
+func (f fault) Error() string { return f.text }
+
+var (
+	errNoReadings = fault{"no-readings", "there are no readings: nothing is known of the room"}
+	errStuck      = fault{"humidity-stuck", "humidity has read exactly 100 % for more than an hour: the sensor is wet or at its stop, and says nothing of the room"}
+)
+
 // unknownReason says why nothing can be said of the conditions.
 func unknownReason(err error) Reason {
-	code := "unknown"
-	if errors.Is(err, errNoReadings) {
-		code = codeNoReadings
+	r := Reason{Code: "unknown", Text: err.Error()}
+	var f fault
+	if errors.As(err, &f) {
+		r.Code = f.code
 	}
-	return Reason{Code: code, Text: err.Error()}
+	return r
 }
-
-const codeNoReadings = "no-readings"
-
-var errNoReadings = errors.New("there are no readings: nothing is known of the room")

@@ -21,11 +21,15 @@ type Expectation struct {
 // Reached, Likely is when the stage was reached by the model; Low and High
 // keep their width, for touch decides.
 type Estimate struct {
-	Stage             Stage
-	Stated            time.Duration
-	Assumed           bool
-	Pace              float64 // now
-	Done              float64 // share of the label time that has passed, 0 to 1
+	Stage   Stage
+	Stated  time.Duration
+	Assumed bool
+	Pace    float64 // now, with what was learnt of the product
+	Done    float64 // share of the way that is behind the coat, 0 to 1
+	// Gained is the share of the stated time that has passed on the label's own
+	// clock. It leaves out what was learnt, goes on growing once the stage is
+	// reached, and is what a touch test is evidence against.
+	Gained            float64
 	Reached           bool
 	Likely, Low, High time.Time
 	Blocked           []Reason
@@ -33,4 +37,8 @@ type Estimate struct {
 	// were no readings to count by. Nothing is gained in it, but Low allows
 	// for the coat having dried on.
 	Uncovered time.Duration
+	// Doubts says what makes the readings behind the estimate doubtful, though
+	// they are counted: a gap of a minute or more, or an order that is not that of
+	// time.
+	Doubts []Reason
 }

@@ -11,7 +11,8 @@ func (p Product) Expect(c Conditions, film Microns) []Expectation {
 	if err := c.Check(); err != nil {
 		return refuse(m.product, unknownReason(err))
 	}
-	now := m.at(c)
+	var now moment
+	m.at(&c, &now)
 	blocked := m.reasons(&now)
 	all := make([]Expectation, StageCount)
 	for i, s := range Stages() {

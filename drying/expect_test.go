@@ -2,7 +2,6 @@ package drying
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -21,55 +20,6 @@ func TestLabelIdentity(t *testing.T) {
 					t.Fatalf("%s %s, %s at its own %v °C, %v %%: blocked: %v", p.Family, p.Kind, e.Stage, own.Air, own.Humidity, e.Blocked)
 				}
 				near(t, p.Kind+" "+e.Stage.String(), float64(e.Expected)/float64(e.Stated), 1, 1e-9)
-			}
-		}
-	}
-}
-
-// dryEnough is a random room in which no limit stops any family.
-func dryEnough(r *rand.Rand) Conditions {
-	return Conditions{
-		Air: sensors.Celsius(14 + 18*r.Float64()), Humidity: sensors.RelativeHumidity(35 + 30*r.Float64()), SurfaceMeasured: true,
-		AirSpeed: sensors.MetresPerSecond(r.Float64()),
-	}
-}
-
-func TestLawsOfDrying(t *testing.T) {
-	r := rand.New(rand.NewPCG(20, 50))
-	for _, p := range everyKind() {
-		for range 100 {
-			c := dryEnough(r)
-			c.Surface = c.Air.Add(sensors.Kelvins(-2 * r.Float64()))
-			film := Microns(30 + 200*r.Float64())
-			for _, s := range Stages() {
-				base := hours(p, c, film, s)
-				if math.IsNaN(base) {
-					continue
-				}
-				if base <= 0 || math.IsInf(base, 0) {
-					t.Fatalf("%s %s: %v h in %+v", p.Kind, s, base, c)
-				}
-				notFaster := func(what string, other Conditions, film Microns) {
-					if got := hours(p, other, film, s); got < base*(1-1e-9) {
-						t.Errorf("%s %s: %s takes %.4f h, less than %.4f h in %+v", p.Kind, s, what, got, base, c)
-					}
-				}
-				colder := c
-				colder.Surface--
-				notFaster("a colder surface", colder, film)
-				colder.Air--
-				notFaster("a colder room", colder, film)
-				notFaster("a thicker film", c, film*1.2)
-				if p.Family == Waterborne || p.Family == Oxidising {
-					damper := c
-					damper.Humidity += 3
-					notFaster("damper air", damper, film)
-				}
-				if p.Family == MoistureCuring {
-					drier := c
-					drier.Humidity -= 3
-					notFaster("drier air", drier, film)
-				}
 			}
 		}
 	}

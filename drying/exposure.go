@@ -47,7 +47,7 @@ func (e *Exposed) add(bounds []bound, s stretch) {
 	m := newMoist(s.c, 0)
 	lasted := s.to.Sub(s.from)
 	e.Covered += lasted
-	if margin := sensors.Kelvins(m.surface - m.dew); e.MinDewMarginAt.IsZero() || margin < e.MinDewMargin {
+	if margin := sensors.Kelvins(m.surface - m.dew()); e.MinDewMarginAt.IsZero() || margin < e.MinDewMargin {
 		e.MinDewMargin, e.MinDewMarginAt = margin, s.from
 	}
 	for i := range bounds {

@@ -24,21 +24,24 @@ const findingGap = 10 * time.Minute
 // Findings returns what happened to a coat in the samples until it was dry to
 // recoat, by the model, in order of beginning.
 func Findings(coat Coat, samples []Sample) []Finding {
-	m, err := newModel(coat.Product, coat.Film)
+	m, err := newCoatModel(coat)
 	if err != nil || len(samples) == 0 {
 		return nil
 	}
 	r := newRun(m, coat.Applied)
-	r.add(DryToRecoat, m.product.Stated.Times[DryToRecoat], 0)
+	r.tracks = []track{newTrack(DryToRecoat, m.product.Stated.Times[DryToRecoat], m.learnt.factor(), 0)}
 	found := episodes{}
 	end := samples[len(samples)-1].At.Add(standsFor(samples))
 	stretches(samples, coat.Applied, end, func(s stretch) {
-		if !math.IsNaN(r.tracks[0].likely) {
-			return
-		}
-		r.take(s)
-		if s.ok && r.silent.IsZero() {
-			found.see(m, &r.now, s)
+		from, to := s.from.Sub(coat.Applied), s.to.Sub(coat.Applied)
+		switch {
+		case r.tracks[0].reached():
+		case !s.ok:
+			r.miss(from, to, errNoReadings)
+		default:
+			if r.take(from, to, &s.c); r.why == nil {
+				found.see(m, &r.now, s)
+			}
 		}
 	})
 	return found
@@ -70,8 +73,7 @@ func (e *episodes) see(m *model, now *moment, s stretch) {
 
 // condensation reports whether water settles on the surface.
 func condensation(m *moist) (Reason, bool) {
-	b := bound{code: "condensation", noun: "The dew margin", unit: "K", floor: true,
-		value: func(m *moist) float64 { return m.surface - m.dew }}
+	b := bound{code: "condensation", noun: "The dew margin"}.aboveDew(surfaceOf)
 	return b.reason(m, 0, false), b.value(m) <= 0
 }
 

@@ -3,11 +3,12 @@ package drying
 import "time"
 
 // Coat is one product put on at one instant, with the wet thickness of its
-// film (0: the label's).
+// film (0: the label's) and what touch tests taught of the product.
 type Coat struct {
 	Product Product
 	Applied time.Time
 	Film    Microns
+	Learnt  Learnt
 }
 
 // Outlook gives the conditions expected at an instant to come, and whether any
@@ -17,32 +18,16 @@ type Outlook func(time.Time) (Conditions, bool)
 // Follow returns where a coat stands on its way to each stage at now, from the
 // samples since it was applied and the conditions expected after now. An
 // Outlook that is nil or has nothing to say stands for the mean of the last
-// hour's samples.
+// hour's samples. Whoever asks again and again keeps a Follower.
 //
 // The clock of a stage gains its pace for as long as a sample stands (see
 // MaxGap), and nothing while a limit is broken. It gains nothing in a gap
 // either: Uncovered counts it, and Low allows for the coat having dried on as
-// before. Samples have to be in order of time; what lies after now, or out of
-// order, is passed over.
+// before. Humidity of exactly 100 % for more than an hour is a gap: the sensor
+// is at its stop. Samples after now are passed over; those out of order are
+// put in order, and Doubts says so.
 func Follow(coat Coat, samples []Sample, now time.Time, ahead Outlook) []Estimate {
-	m, err := newModel(coat.Product, coat.Film)
-	if err != nil {
-		return refuseEstimates(coat.Product, Reason{Code: "product", Text: err.Error()})
-	}
-	r := newRun(m, coat.Applied)
-	for _, s := range Stages() {
-		r.add(s, m.product.Stated.Times[s], m.stageVariance(s))
-	}
-	r.walk(samples, now)
-	all := make([]Estimate, StageCount)
-	for i := range all {
-		all[i] = r.stand(i, now)
-	}
-	r.project(samples, now, ahead)
-	for i := range all {
-		r.forecast(i, &all[i])
-	}
-	return all
+	return followed(coat, samples).Estimates(now, ahead)
 }
 
 // Window returns when the recoat window of a coat closes: after that the coat
@@ -51,22 +36,15 @@ func Follow(coat Coat, samples []Sample, now time.Time, ahead Outlook) []Estimat
 // label's pace or the last known, whichever is faster, while nothing is known:
 // a deadline is not put off for lack of readings. Low is the one to keep.
 func Window(coat Coat, samples []Sample, now time.Time, ahead Outlook) Estimate {
-	m, err := newModel(coat.Product, coat.Film)
-	if err != nil {
-		return refuseEstimates(coat.Product, Reason{Code: "product", Text: err.Error()})[DryToRecoat]
+	return followed(coat, samples).Window(now, ahead)
+}
+
+func followed(coat Coat, samples []Sample) *Follower {
+	f := NewFollower(coat)
+	for _, s := range samples {
+		f.add(s) // nothing is counted yet, so nothing is late
 	}
-	if m.product.Stated.RecoatBy == 0 {
-		return Estimate{Stage: DryToRecoat}
-	}
-	r := newRun(m, coat.Applied)
-	r.deadline = true
-	r.add(DryToRecoat, m.product.Stated.RecoatBy, m.spread*m.spread)
-	r.walk(samples, now)
-	e := r.stand(0, now)
-	e.Assumed, e.Blocked = false, nil
-	r.project(samples, now, ahead)
-	r.forecast(0, &e)
-	return e
+	return f
 }
 
 func refuseEstimates(p Product, why Reason) []Estimate {

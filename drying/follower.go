@@ -17,13 +17,10 @@ var ErrLate = errors.New("readings from before what was counted")
 type Follower struct {
 	coat    Coat
 	refused *Reason // why the coat cannot be followed
-	r       run
-	waiting []Sample // in order of time, not yet counted to their end
-	stands  time.Duration
-	until   time.Duration // since the coat was applied: counted up to here
-	recent  []Sample      // counted ones of the last hour that can be used
-	stuck   stuck
-	late    int
+	walk    walk
+	waiting []Sample      // in order of time, not yet counted to their end
+	stands  time.Duration // how long a sample stands; 0: not yet settled
+	unruly  int           // samples that came out of order
 }
 
 // NewFollower begins to follow a coat.
@@ -34,14 +31,14 @@ func NewFollower(coat Coat) *Follower {
 		f.refused = &Reason{Code: "product", Text: err.Error()}
 		return f
 	}
-	f.r = newRun(m, coat.Applied)
+	f.walk.run = newRun(m, coat.Applied)
 	for _, s := range Stages() {
-		f.r.tracks = append(f.r.tracks, newTrack(s, m.labelTime(s), m.stageVariance(s)))
+		f.walk.tracks = append(f.walk.tracks, newTrack(s, m.product.Stated.Times[s], m.learnt.factor(), m.stageVariance(s)))
 	}
 	if by := m.product.Stated.RecoatBy; by > 0 {
-		t := newTrack(DryToRecoat, scale(by, min(coat.Learnt.factor(), 1)), m.spread*m.spread)
+		t := newTrack(DryToRecoat, by, min(m.learnt.factor(), 1), m.spread*m.spread)
 		t.deadline = true
-		f.r.tracks = append(f.r.tracks, t)
+		f.walk.tracks = append(f.walk.tracks, t)
 	}
 	return f
 }
@@ -56,67 +53,110 @@ func (f *Follower) Add(samples ...Sample) error {
 			late++
 		}
 	}
-	f.late += late
 	if late > 0 {
 		return fmt.Errorf("%w: %d of %d", ErrLate, late, len(samples))
 	}
 	return nil
 }
 
+// add reports whether a sample was in time.
 func (f *Follower) add(s Sample) bool {
 	n := len(f.waiting)
 	if n == 0 || s.At.After(f.waiting[n-1].At) {
 		f.waiting = append(f.waiting, s)
 		return true
 	}
-	if f.stands > 0 && s.At.Before(f.waiting[0].At) {
-		return false
-	}
 	i, found := slices.BinarySearchFunc(f.waiting, s.At, func(w Sample, at time.Time) int { return w.At.Compare(at) })
+	if found && (i == n-1 || f.waiting[i] == s) {
+		f.waiting[i] = s
+		return true
+	}
+	f.unruly++
 	if found {
 		f.waiting[i] = s
 		return true
+	}
+	if f.stands > 0 && i == 0 {
+		return false
 	}
 	f.waiting = slices.Insert(f.waiting, i, s)
 	return true
 }
 
-// Estimates returns where the coat stands on its way to each stage at now,
-// from the samples up to now and the conditions expected after it. An Outlook
-// that is nil or has nothing to say stands for the mean of the last hour's
-// samples. An instant before one that was asked for earlier is taken as that.
+// Estimates returns where the coat stands on its way to each stage at now, as
+// Follow does. An instant before one that was asked for earlier may be taken
+// for the later one.
 func (f *Follower) Estimates(now time.Time, ahead Outlook) []Estimate {
 	if f.refused != nil {
 		return refuseEstimates(f.coat.Product, *f.refused)
 	}
-	r := f.at(now)
-	r.tracks = r.tracks[:StageCount]
+	w := f.at(now)
+	w.tracks = w.tracks[:StageCount]
 	all := make([]Estimate, StageCount)
 	for i := range all {
-		all[i] = r.stand(i, now)
+		all[i] = w.stand(i, now)
 		all[i].Doubts = f.doubts(&all[i])
 	}
-	f.project(&r, now, ahead)
+	w.project(now, ahead, meanOf(w.lastHour()))
 	for i := range all {
-		r.forecast(i, &all[i])
+		w.forecast(i, &all[i])
 	}
 	return all
 }
 
-// Window returns when the recoat window of the coat closes: see Window.
+// Window returns when the recoat window closes, as the function of that name
+// does.
 func (f *Follower) Window(now time.Time, ahead Outlook) Estimate {
-	switch {
-	case f.refused != nil:
+	if f.refused != nil {
 		return refuseEstimates(f.coat.Product, *f.refused)[DryToRecoat]
-	case len(f.r.tracks) == StageCount:
+	}
+	w := f.at(now)
+	if w.tracks = w.tracks[StageCount:]; len(w.tracks) == 0 {
 		return Estimate{Stage: DryToRecoat}
 	}
-	r := f.at(now)
-	r.tracks = r.tracks[StageCount:]
-	e := r.stand(0, now)
-	e.Stated, e.Assumed, e.Blocked = r.m.product.Stated.RecoatBy, false, nil
+	e := w.stand(0, now)
+	e.Assumed, e.Blocked = false, nil
 	e.Doubts = f.doubts(&e)
-	f.project(&r, now, ahead)
-	r.forecast(0, &e)
+	w.project(now, ahead, meanOf(w.lastHour()))
+	w.forecast(0, &e)
 	return e
+}
+
+// at counts what can be counted for good, and returns a walk of its own that
+// has come to now.
+func (f *Follower) at(now time.Time) walk {
+	n := firstAfter(f.waiting, now)
+	if f.stands == 0 && n >= settling {
+		f.stands = standsFor(f.waiting[:settling])
+	}
+	stands := f.stands
+	if stands > 0 && n > 1 {
+		f.walk.through(f.waiting[:n], stands)
+		f.waiting = append(f.waiting[:0], f.waiting[n-1:]...)
+		n = 1
+	}
+	if stands == 0 {
+		stands = standsFor(f.waiting[:n])
+	}
+	w := f.walk.clone()
+	w.through(f.waiting[:n], stands)
+	if n > 0 {
+		w.step(&f.waiting[n-1], now.Sub(w.applied), stands)
+	}
+	w.rest(now.Sub(w.applied))
+	return w
+}
+
+// doubts says what speaks against the readings behind an estimate.
+func (f *Follower) doubts(e *Estimate) []Reason {
+	var all []Reason
+	if e.Uncovered >= time.Minute {
+		all = append(all, Reason{Code: "gap", Value: e.Uncovered.Minutes(), Unit: "min",
+			Text: fmt.Sprintf("for %.0f minutes there was nothing to count by", e.Uncovered.Minutes())})
+	}
+	if f.unruly > 0 {
+		all = append(all, Reason{Code: "out-of-order", Value: float64(f.unruly),
+			Text: fmt.Sprintf("readings from earlier came after later ones, %d times: was the clock set back?", f.unruly)})
+	}
+	return all
 }

@@ -33,14 +33,13 @@ type rates struct{ evaporation, reaction float64 }
 // quarter of it a film is mostly what soaked in.
 const thinnest = 0.25
 
-// times returns how many times longer than at the reference rates the two
-// processes take, for a film h times as thick as the label's. A rate of zero
-// gives +Inf.
-func (l *law) times(reference, now rates, h float64) rates {
-	h = math.Max(h, thinnest)
+// thicker returns how many times longer the two processes take in a film h
+// times as thick as the label's.
+func (l *law) thicker(h float64) rates {
+	h = max(h, thinnest)
 	return rates{
-		evaporation: reference.evaporation / now.evaporation * math.Pow(h, l.thickness.evaporation),
-		reaction:    reference.reaction / now.reaction * math.Pow(h, l.thickness.reaction),
+		evaporation: math.Pow(h, l.thickness.evaporation),
+		reaction:    math.Pow(h, l.thickness.reaction),
 	}
 }
 
@@ -77,11 +76,14 @@ func airSpeedFactor(v float64) float64 {
 	}
 	low := (0.089 + 0.0782*v) / (0.089 + 0.0782*stillAir)
 	high := math.Pow(v/stillAir, 0.585)
-	return math.Min(math.Sqrt(low*high), 2)
+	return min(math.Sqrt(low*high), 2)
 }
 
 // oneIn returns the spread of a time that is good to a factor.
 func oneIn(factor float64) float64 { return math.Log(factor) }
 
+// always is a spread that is the same in all conditions.
+func always(spread float64) func(*moist) float64 { return func(*moist) float64 { return spread } }
+
 // ramp goes from 0 at a to 1 at b, and stays there.
-func ramp(v, a, b float64) float64 { return math.Min(math.Max((v-a)/(b-a), 0), 1) }
+func ramp(v, a, b float64) float64 { return min(max((v-a)/(b-a), 0), 1) }

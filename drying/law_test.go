@@ -113,46 +113,6 @@ func TestArrhenius(t *testing.T) {
 	}
 }
 
-// Recoat windows of polyurethane over polyurethane in the guide specification
-// UFGS 09971, hours by surface temperature (middle of each column). The activation energy was chosen with this table in
-// view, so this shows that the two agree, not that either predicts.
-func TestTwoPartAgainstUFGS(t *testing.T) {
-	p := label(TwoPart, "polyurethane", 8*time.Hour)
-	p.Stated.Air = 18.3
-	p.Stated.RecoatBy = 48 * time.Hour
-	p.Limits = Limits{AirMax: 50}
-	for _, c := range []struct{ at, earliest, latest float64 }{{18.3, 8, 48}, {29.7, 4, 36}, {40.8, 2, 12}} {
-		dry := room(sensors.Celsius(c.at), 30)
-		near(t, "earliest", hours(p, dry, 0, DryToRecoat), c.earliest, 0.25*c.earliest)
-		if c.at == 29.7 {
-			continue // 48, 36 and 12 h follow no one activation energy: the middle one is missed (24 h)
-		}
-		closes := Window(Coat{Product: p, Applied: noon}, steady(dry, noon, time.Hour), noon.Add(time.Hour), nil)
-		near(t, "latest", closes.Likely.Sub(noon).Hours(), c.latest, 0.25*c.latest)
-	}
-}
-
-// NCHRP Synthesis 423 (2011), table 2: hours until thin epoxy overlays reach a
-// set strength at 16, 24 and 32 °C: 6 to 8, 3 and 2.
-func TestEpoxyAgainstNCHRP(t *testing.T) {
-	p := label(TwoPart, "epoxy", 3*time.Hour)
-	p.Stated.Air = 24
-	near(t, "16 °C", hours(p, room(16, 50), 0, DryToRecoat), 7, 1.75)
-	near(t, "24 °C", hours(p, room(24, 50), 0, DryToRecoat), 3, 1e-9)
-	near(t, "32 °C", hours(p, room(32, 50), 0, DryToRecoat), 2, 0.5)
-}
-
-// UFGS 09970 and 09971: pot life halves for each 10 K warmer and doubles for
-// each 10 K colder.
-func TestTwoPartDoublesPerTenKelvin(t *testing.T) {
-	for _, kind := range []string{"epoxy", "polyurethane"} {
-		p := label(TwoPart, kind, 4*time.Hour)
-		p.Stated.Air = 21
-		near(t, kind+" warmer", hours(p, room(31, 50), 0, DryToRecoat), 2, 0.3)
-		near(t, kind+" colder", hours(p, room(11, 50), 0, DryToRecoat), 8, 1.8)
-	}
-}
-
 // De Bortoli et al., Environmental Science & Technology 33 (1999) 1760: half as
 // much again from 0.15 to 0.30 m/s. The exponent was fitted to that figure; the
 // low estimate and the mean are worked by hand.

@@ -2,7 +2,6 @@ package drying
 
 import (
 	"fmt"
-	"math"
 )
 
 // Learnt is what touch tests taught of a product in one shop. Its zero value
@@ -41,5 +40,5 @@ func (l Learnt) variance(spread, atLabel float64) float64 {
 	if l.Tests <= 0 {
 		return spread * spread
 	}
-	return l.Sigma*l.Sigma + math.Max(spread*spread-atLabel*atLabel, 0)
+	return l.Sigma*l.Sigma + max(spread*spread-atLabel*atLabel, 0)
 }

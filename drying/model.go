@@ -11,9 +11,11 @@ type model struct {
 	product   Product
 	law       law
 	bounds    []bound
-	reference rates // at the label's own conditions
-	thickness float64
+	reference rates   // at the label's own conditions
+	thickness rates   // how many times longer the film takes than the label's
 	spread    float64 // of what the label leaves open, for every stage
+	learnt    Learnt
+	atLabel   float64 // the law's spread at the label's own conditions
 }
 
 // assumedStage and assumedFilm are the spreads of a stage time, and of a time
@@ -37,9 +39,9 @@ func newModel(p Product, film Microns) (*model, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &model{product: p, law: k.law(), thickness: 1}
+	m := &model{product: p, law: k.law(), thickness: rates{1, 1}}
 	if film > 0 {
-		m.thickness = float64(film / p.Stated.Film)
+		m.thickness = m.law.thicker(float64(film / p.Stated.Film))
 		if p.IsAssumed("stated.film") {
 			m.spread = assumedFilm
 		}
@@ -47,6 +49,20 @@ func newModel(p Product, film Microns) (*model, error) {
 	m.bounds = boundsOf(p.Limits, m.law.humidityBand, m.law.wet > 0)
 	reference := newMoist(p.Stated.conditions(), m.law.wet)
 	m.reference = m.law.rates(&reference)
+	m.atLabel = m.law.spread(&reference)
+	return m, nil
+}
+
+// newCoatModel takes a coat, with what was learnt of its product.
+func newCoatModel(c Coat) (*model, error) {
+	if err := c.Learnt.check(); err != nil {
+		return nil, err
+	}
+	m, err := newModel(c.Product, c.Film)
+	if err != nil {
+		return nil, err
+	}
+	m.learnt = c.Learnt
 	return m, nil
 }
 
@@ -66,23 +82,41 @@ type moment struct {
 	variance float64
 }
 
-func (m *model) at(c Conditions) moment {
-	if c.Check() != nil {
-		return moment{}
+// at works out the moment of conditions that Check accepts.
+func (m *model) at(c *Conditions, now *moment) {
+	now.known = true
+	now.moist.take(c, m.law.wet)
+	now.times = m.times(m.law.rates(&now.moist))
+	now.shut = m.stopped(&now.moist)
+	now.variance = m.variance(m.law.spread(&now.moist), c.SurfaceMeasured)
+}
+
+// times returns how many times longer than at the label's conditions the two
+// processes take. A rate of zero gives +Inf.
+func (m *model) times(now rates) rates {
+	return rates{
+		evaporation: m.reference.evaporation / now.evaporation * m.thickness.evaporation,
+		reaction:    m.reference.reaction / now.reaction * m.thickness.reaction,
 	}
-	now := moment{known: true, moist: newMoist(c, m.law.wet)}
-	now.times = m.law.times(m.reference, m.law.rates(&now.moist), m.thickness)
+}
+
+// stopped returns the bounds that stop the clock, by place in model.bounds.
+func (m *model) stopped(now *moist) (shut uint32) {
 	for i := range m.bounds {
-		if b := &m.bounds[i]; !b.idle && b.broken(&now.moist) {
-			now.shut |= 1 << i
+		if b := &m.bounds[i]; !b.idle && b.broken(now) {
+			shut |= 1 << i
 		}
 	}
-	spread := m.law.spread(&now.moist)
-	now.variance = spread * spread
-	if !c.SurfaceMeasured {
-		now.variance += m.law.surfaceSpread * m.law.surfaceSpread
+	return shut
+}
+
+// variance is the square of the spread of a stage's time.
+func (m *model) variance(spread float64, surfaceMeasured bool) float64 {
+	v := m.learnt.variance(spread, m.atLabel)
+	if !surfaceMeasured {
+		v += m.law.surfaceSpread * m.law.surfaceSpread
 	}
-	return now
+	return v
 }
 
 // pace is how fast the clock of a stage runs; 0 while anything stops it.

@@ -1,8 +1,6 @@
 package drying
 
 import (
-	"math"
-
 	"recoat/drying/air"
 	"recoat/sensors"
 )
@@ -12,7 +10,7 @@ import (
 type moist struct {
 	air, surface, humidity float64
 	vapour                 float64 // pressure of the water in the air
-	dew                    float64
+	depression             float64 // of the wet bulb below the air, K; 0 where no film feels it
 	film                   float64 // the wet film while it is cooled by what leaves it
 	speed                  float64 // m/s, not below that of still room air
 }
@@ -23,20 +21,23 @@ const stillAir = 0.1
 
 // newMoist takes conditions that Check accepts. The film shows the share wet
 // of the air's wet-bulb depression: 0 for a film at its surface's temperature.
-func newMoist(c Conditions, wet float64) moist {
-	vapour := air.VapourPressure(c.Air, c.Humidity)
-	m := moist{
-		air: float64(c.Air), surface: float64(c.Surface), humidity: float64(c.Humidity),
-		vapour: float64(vapour),
-		dew:    float64(air.DewPointOf(vapour)),
-		film:   float64(c.Surface),
-		speed:  math.Max(float64(c.AirSpeed), stillAir),
-	}
-	if wet > 0 {
-		m.film -= wet * float64(c.Air-air.WetBulb(c.Air, c.Humidity, c.Pressure))
-	}
+func newMoist(c Conditions, wet float64) (m moist) {
+	m.take(&c, wet)
 	return m
 }
+
+func (m *moist) take(c *Conditions, wet float64) {
+	m.air, m.surface, m.humidity = float64(c.Air), float64(c.Surface), float64(c.Humidity)
+	m.vapour = float64(air.VapourPressure(c.Air, c.Humidity))
+	m.speed = max(float64(c.AirSpeed), stillAir)
+	if m.depression = 0; wet > 0 {
+		m.depression = float64(c.Air - air.WetBulb(c.Air, c.Humidity, c.Pressure))
+	}
+	m.film = m.surface - wet*m.depression
+}
+
+// dew is the dew point, which not every use needs.
+func (m *moist) dew() float64 { return float64(air.DewPointOf(sensors.Pascals(m.vapour))) }
 
 // atSurface is the relative humidity where the air touches the surface, %.
 func (m *moist) atSurface() float64 {

@@ -23,7 +23,7 @@ func moistureCuringLaw() law {
 			r := math.Pow(water, moistureOrder) * arrhenius(moistureEnergy, m.surface)
 			return rates{evaporation: r, reaction: r}
 		},
-		spread:        func(*moist) float64 { return oneIn(2) }, // judgement
+		spread:        always(oneIn(2)), // judgement
 		thickness:     rates{evaporation: 2, reaction: 2},
 		surfaceSpread: 0.08, // 1 K
 		humidityBand:  5,

@@ -1,7 +1,5 @@
 package drying
 
-import "math"
-
 // Oils, alkyds and hardwax oils: a little solvent leaves, then oxygen from the
 // air links the oil,
 //
@@ -30,9 +28,11 @@ func oxidisingLaw() law {
 }
 
 // dampness is g: how much longer oxidation takes in damp air.
-func dampness(rh float64) float64 { return 1 + 0.5*math.Max(rh-70, 0)/20 }
+func dampness(rh float64) float64 { return 1 + 0.5*max(rh-70, 0)/20 }
 
 // oxidisingSpread is a factor of 1.6, and of 2.5 well below 15 °C. Judgement.
 func oxidisingSpread(m *moist) float64 {
-	return oneIn(1.6) + (1-ramp(m.surface, 13, 15))*(oneIn(2.5)-oneIn(1.6))
+	return oxidisingNear + (1-ramp(m.surface, 13, 15))*(oxidisingFar-oxidisingNear)
 }
+
+var oxidisingNear, oxidisingFar = oneIn(1.6), oneIn(2.5)

@@ -12,25 +12,24 @@ const Horizon = 180 * day
 // projectedSpread is what projected conditions add to the spread. Judgement.
 const projectedSpread = 0.25
 
-// project counts on from now through what is expected.
-func (r *run) project(samples []Sample, now time.Time, ahead Outlook) {
-	held, holding := meanOfLast(samples, now)
-	at := now
-	if at.Before(r.applied) {
-		at = r.applied
-	}
-	end := at.Add(Horizon)
-	for step := time.Minute; at.Before(end) && !r.done(); step = min(step+step/8, 30*time.Minute) {
-		c, ok := expected(ahead, at.Add(step/2))
-		if !ok {
-			c, ok = held, holding
+// project counts on from now through what is expected, or else held.
+func (r *run) project(now time.Time, ahead Outlook, held *Conditions) {
+	at := max(now.Sub(r.applied), 0)
+	end := at + Horizon
+	for step := time.Minute; at < end && !r.done(); step = min(step+step/8, 30*time.Minute) {
+		c, ok := expected(ahead, r.applied.Add(at+step/2))
+		if !ok && held != nil {
+			c, ok = *held, true
 		}
-		next := at.Add(step)
+		next := at + step
 		switch {
-		case r.see(at, c, ok):
+		case !ok:
+			r.lose(at, errNoReadings)
+		case r.see(at, &c):
 			r.count(at, next, r.now.variance+projectedSpread*projectedSpread)
-		case r.deadline:
-			r.skip(stretch{from: at, to: next})
+		}
+		if r.why != nil && len(r.tracks) == 1 && r.tracks[0].deadline {
+			r.skip(at, next)
 		}
 		at = next
 	}
@@ -59,9 +58,9 @@ func (r *run) forecast(i int, e *Estimate) {
 }
 
 // never says why a stage is not reached within the horizon, where what stops
-// the clock now does not say it already.
+// the clock now does not say it already. Only a reason from a limit has a unit.
 func (r *run) never(now []Reason) []Reason {
-	if len(now) > 0 && now[0].Code != codeNoReadings {
+	if len(now) > 0 && now[0].Unit != "" {
 		return nil
 	}
 	if !r.now.known {

@@ -15,17 +15,19 @@ const MaxGap = 15 * time.Minute
 
 const longestGap = 90 * time.Minute
 
-// standsFor returns how long a sample of the record stands. Only a record in
-// which three spacings in four are long counts as slow: a few long ones are
-// gaps.
+// settling is how many samples settle how long each of a record stands.
+const settling = 65
+
+// standsFor returns how long a sample of the record stands, by the first ones.
+// Only a record in which three spacings in four are long counts as slow: a few
+// long ones are gaps.
 func standsFor(samples []Sample) time.Duration {
-	const looked = 64
 	if len(samples) < 5 {
 		return MaxGap
 	}
-	spacings := make([]time.Duration, 0, looked)
-	step := max((len(samples)-1)/looked, 1)
-	for i := 1; i < len(samples) && len(spacings) < looked; i += step {
+	samples = samples[:min(len(samples), settling)]
+	spacings := make([]time.Duration, 0, settling)
+	for i := 1; i < len(samples); i++ {
 		spacings = append(spacings, samples[i].At.Sub(samples[i-1].At))
 	}
 	slices.Sort(spacings)
@@ -80,32 +82,25 @@ func firstAfter(samples []Sample, at time.Time) int {
 	return i
 }
 
-// meanOfLast returns the mean conditions of the last hour of samples up to an
-// instant, which is what is held where nothing is forecast.
-func meanOfLast(samples []Sample, until time.Time) (Conditions, bool) {
-	end := firstAfter(samples, until)
-	var air, surface, humidity, speed, n float64
-	var mean Conditions
-	for i := end - 1; i >= 0 && samples[end-1].At.Sub(samples[i].At) < time.Hour; i-- {
-		c := samples[i].Conditions
-		if c.Check() != nil {
-			continue
-		}
-		if n == 0 { // what is known besides is as in the latest
-			mean = c
-		}
+// meanOf returns the mean of conditions that Check accepts, or nil for none: what
+// is held where nothing is forecast.
+func meanOf(samples []measured) *Conditions {
+	if len(samples) == 0 {
+		return nil
+	}
+	var air, surface, humidity, speed float64
+	for i := range samples {
+		c := &samples[i].Conditions
 		air += float64(c.Air)
 		surface += float64(c.Surface)
 		humidity += float64(c.Humidity)
 		speed += float64(c.AirSpeed)
-		n++
 	}
-	if n == 0 {
-		return Conditions{}, false
-	}
+	n := float64(len(samples))
+	mean := samples[len(samples)-1].Conditions // what is known besides is as in the latest
 	mean.Air = sensors.Celsius(air / n)
 	mean.Surface = sensors.Celsius(surface / n)
 	mean.Humidity = sensors.RelativeHumidity(humidity / n)
 	mean.AirSpeed = sensors.MetresPerSecond(speed / n)
-	return mean, true
+	return &mean
 }

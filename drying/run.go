@@ -1,49 +1,35 @@
 package drying
 
 import (
-	"math"
 	"math/bits"
+	"slices"
 	"time"
 )
 
-// run follows one coat through its conditions.
+// run counts one coat's tracks through stretches of conditions. Instants are
+// durations since the coat was applied.
 type run struct {
-	m        *model
-	applied  time.Time
-	tracks   []track
-	deadline bool
+	m       *model
+	applied time.Time
+	tracks  []track
 	// The conditions seen last and what the model makes of them.
 	seen   Conditions
 	now    moment
-	paces  []float64
-	shut   uint32      // the bounds that were broken last
-	since  []time.Time // when each of them came to be broken
-	silent time.Time   // since when nothing is known; zero while something is
-	// uncovered is how much of the time up to each track's stage was a gap.
-	uncovered []time.Duration
+	shut   uint32          // the bounds that were broken last
+	since  []time.Duration // when each of them came to be broken
+	silent time.Duration   // since when nothing is known
+	why    error           // why nothing is known; nil while something is
 }
 
-func newRun(m *model, applied time.Time) *run {
-	return &run{m: m, applied: applied, since: make([]time.Time, len(m.bounds))}
+func newRun(m *model, applied time.Time) run {
+	return run{m: m, applied: applied, since: make([]time.Duration, len(m.bounds))}
 }
 
-func (r *run) add(s Stage, label time.Duration, variance float64) {
-	r.tracks = append(r.tracks, newTrack(s, label.Seconds(), variance))
-	r.paces = append(r.paces, 0)
-	r.uncovered = append(r.uncovered, 0)
-}
-
-// walk counts everything up to now.
-func (r *run) walk(samples []Sample, now time.Time) {
-	stretches(samples, r.applied, now, func(s stretch) {
-		if !r.done() {
-			r.take(s)
-		}
-	})
-	if !now.Before(r.applied) {
-		c, ok := standing(samples, now)
-		r.see(now, c, ok)
-	}
+// clone returns a run that can go on by itself.
+func (r *run) clone() run {
+	c := *r
+	c.tracks, c.since = slices.Clone(r.tracks), slices.Clone(r.since)
+	return c
 }
 
 func (r *run) done() bool {
@@ -55,105 +41,108 @@ func (r *run) done() bool {
 	return true
 }
 
-func (r *run) take(s stretch) {
-	if !r.see(s.from, s.c, s.ok) {
-		r.skip(s)
-		return
+// take counts a stretch of conditions that were measured.
+func (r *run) take(from, to time.Duration, c *Conditions) {
+	switch {
+	case to < 0:
+	case r.see(max(from, 0), c):
+		r.count(max(from, 0), to, r.now.variance)
+	default:
+		r.skip(max(from, 0), to)
 	}
-	r.count(s.from, s.to, r.now.variance)
+}
+
+// miss passes over a stretch of which nothing is known.
+func (r *run) miss(from, to time.Duration, why error) {
+	if to >= 0 {
+		r.lose(max(from, 0), why)
+		r.skip(max(from, 0), to)
+	}
 }
 
 // see takes in the conditions from an instant on, and says whether anything
 // can be made of them.
-func (r *run) see(at time.Time, c Conditions, ok bool) bool {
-	if ok && (!r.now.known || c != r.seen) {
-		now := r.m.at(c)
-		ok = now.known
-		if ok {
-			r.seen, r.now = c, now
-			for i := range r.tracks {
-				r.paces[i] = r.pace(r.tracks[i].stage)
-			}
+func (r *run) see(at time.Duration, c *Conditions) bool {
+	if !r.now.known || *c != r.seen {
+		if err := c.Check(); err != nil {
+			r.lose(at, err)
+			return false
+		}
+		r.seen = *c
+		r.m.at(c, &r.now)
+		for i := range r.tracks {
+			t := &r.tracks[i]
+			t.pace = r.pace(t)
+			t.rate = t.pace / t.label
 		}
 	}
-	if !ok {
-		if r.silent.IsZero() {
-			r.silent = at
+	r.why = nil
+	if r.now.shut != r.shut {
+		for began := r.now.shut &^ r.shut; began != 0; began &= began - 1 {
+			r.since[bits.TrailingZeros32(began)] = at
 		}
-		r.shut = 0
-		return false
+		r.shut = r.now.shut
 	}
-	r.silent = time.Time{}
-	for began := r.now.shut &^ r.shut; began != 0; began &= began - 1 {
-		r.since[bits.TrailingZeros32(began)] = at
-	}
-	r.shut = r.now.shut
 	return true
 }
 
-func (r *run) pace(s Stage) float64 {
-	if r.deadline {
-		return r.m.law.pace(s, r.now.times)
+// lose notes that nothing is known from an instant on.
+func (r *run) lose(at time.Duration, why error) {
+	if r.why == nil {
+		r.silent = at
 	}
-	return r.m.pace(s, &r.now)
+	r.why, r.shut = why, 0
 }
 
-func (r *run) count(from, to time.Time, variance float64) {
-	at, dt := from.Sub(r.applied).Seconds(), to.Sub(from).Seconds()
-	for i := range r.tracks {
-		if t := &r.tracks[i]; !t.done() {
-			t.advance(at, dt, r.paces[i], variance)
-		}
+func (r *run) pace(t *track) float64 {
+	if t.deadline {
+		return r.m.law.pace(t.stage, r.now.times)
 	}
+	return r.m.pace(t.stage, &r.now)
 }
 
-// skip passes over a gap.
-func (r *run) skip(s stretch) {
-	at, gap := s.from.Sub(r.applied).Seconds(), s.to.Sub(s.from)
+func (r *run) count(from, to time.Duration, variance float64) {
+	at, dt := seconds(from), seconds(to-from)
 	for i := range r.tracks {
 		t := &r.tracks[i]
-		if math.IsNaN(t.likely) {
-			r.uncovered[i] += gap
-		}
-		switch {
-		case t.done():
-		case r.deadline:
-			t.advance(at, gap.Seconds(), math.Max(r.paces[i], 1), r.now.variance)
-		default:
-			t.pass(at, gap.Seconds(), r.paces[i])
-		}
+		t.advance(at, dt, dt*t.rate, variance)
 	}
 }
 
-// standing returns the conditions of the sample that stands at an instant.
-func standing(samples []Sample, at time.Time) (Conditions, bool) {
-	i := firstAfter(samples, at) - 1
-	if i < 0 || at.Sub(samples[i].At) >= standsFor(samples) {
-		return Conditions{}, false
+func (r *run) skip(from, to time.Duration) {
+	at, gap := seconds(from), to-from
+	for i := range r.tracks {
+		t := &r.tracks[i]
+		if !t.reached() {
+			t.uncovered += gap
+		}
+		if t.deadline {
+			t.advance(at, seconds(gap), seconds(gap)*max(t.pace, 1)/t.label, r.now.variance)
+		} else {
+			t.pass(at, seconds(gap))
+		}
 	}
-	return samples[i].Conditions, true
 }
 
 // stand says how far a track is at now.
 func (r *run) stand(i int, now time.Time) Estimate {
 	t := &r.tracks[i]
 	e := Estimate{
-		Stage: t.stage, Stated: time.Duration(math.Round(t.label * float64(time.Second))),
-		Assumed: r.m.product.IsAssumed(t.stage.LabelKey()),
-		Done:    math.Min(t.gained, 1), Reached: !math.IsNaN(t.likely),
-		Uncovered: r.uncovered[i],
+		Stage: t.stage, Stated: t.stated, Assumed: r.m.product.IsAssumed(t.stage.LabelKey()),
+		Done: min(t.gained, 1), Gained: t.gained * t.factor(),
+		Reached: t.reached(), Uncovered: t.uncovered,
 	}
 	switch {
 	case e.Reached || now.Before(r.applied):
-	case !r.silent.IsZero():
-		why := unknownReason(errNoReadings)
-		why.Since = r.silent.Truncate(time.Minute)
+	case r.why != nil:
+		why := unknownReason(r.why)
+		why.Since = r.applied.Add(r.silent).Truncate(time.Minute)
 		e.Blocked = []Reason{why}
 	default:
 		e.Blocked = r.reasons()
 	}
-	if r.silent.IsZero() && r.now.known {
-		e.Pace = r.paces[i]
+	if r.why == nil && r.now.known {
+		e.Pace = t.pace / t.factor()
 	}
 	return e
 }
@@ -164,7 +153,7 @@ func (r *run) reasons() []Reason {
 	for i := range all {
 		for j := range r.m.bounds {
 			if r.m.bounds[j].code == all[i].Code {
-				all[i].Since = r.since[j].Truncate(time.Minute)
+				all[i].Since = r.applied.Add(r.since[j]).Truncate(time.Minute)
 			}
 		}
 	}

@@ -30,7 +30,7 @@ func solventLaw(s antoine) law {
 			p := s.pressure(m.film)
 			return rates{evaporation: p * airSpeedFactor(m.speed), reaction: p}
 		},
-		spread: func(*moist) float64 { return oneIn(1.4) }, // judgement
+		spread: always(oneIn(1.4)), // judgement
 		// The last of the solvent diffuses out, which air speed does not help.
 		evaporation:   [StageCount]float64{1, 1, 1, 1, 1, 0.7, 0.3},
 		thickness:     rates{evaporation: 1.5, reaction: 1.5},

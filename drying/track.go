@@ -10,10 +10,12 @@ import (
 // is cheap to walk.
 type track struct {
 	stage    Stage
-	deadline bool    // the clock runs on whatever the room is like
-	label    float64 // label time, s
+	deadline bool // the clock runs on whatever the room is like
+	stated   time.Duration
+	label    float64 // stated time by what was learnt of the product, s
 	fixed    float64 // variance that goes with the stage wherever the coat dries
 	pace     float64 // under the conditions seen last
+	rate     float64 // the share of label that goes with it, per second
 	gained   float64 // share of the label time that has passed
 	// slack is the share that may have passed besides, while nothing was known.
 	slack float64
@@ -26,10 +28,16 @@ type track struct {
 	uncovered         time.Duration // of the time up to likely
 }
 
-func newTrack(s Stage, label time.Duration, fixed float64) track {
+func newTrack(s Stage, stated time.Duration, factor, fixed float64) track {
 	nan := math.NaN()
-	return track{stage: s, label: seconds(label), fixed: fixed, next: earliest, low: nan, likely: nan, high: nan}
+	return track{
+		stage: s, stated: stated, label: seconds(stated) * factor, fixed: fixed, next: earliest,
+		low: nan, likely: nan, high: nan,
+	}
 }
+
+// factor is how many times longer than stated the track takes the stage to be.
+func (t *track) factor() float64 { return t.label / seconds(t.stated) }
 
 func seconds(d time.Duration) float64 { return float64(d) / 1e9 }
 
@@ -43,10 +51,10 @@ func (t *track) done() bool { return !math.IsNaN(t.high) }
 // width that goes with it is wider than any law's.
 const earliest = 0.15
 
-// advance counts dt seconds from the instant at, in which the clock ran at the
-// given pace.
-func (t *track) advance(at, dt, pace, variance float64) {
-	before, gain := t.gained, dt*pace/t.label
+// advance counts dt seconds from the instant at, in which the share gain of
+// the label time passed.
+func (t *track) advance(at, dt, gain, variance float64) {
+	before := t.gained
 	t.gained += gain
 	t.variance += variance * gain
 	if t.gained+t.slack >= t.next {
@@ -77,7 +85,7 @@ func (t *track) mark(at, dt, before, gain float64) {
 // pass counts dt seconds of which nothing is known, in which the clock may
 // have run on at the last known pace. Only the early end of the interval moves.
 func (t *track) pass(at, dt float64) {
-	before, gain := t.gained+t.slack, dt*t.pace/t.label
+	before, gain := t.gained+t.slack, dt*t.rate
 	t.slack += gain
 	if t.gained > 0 && before+gain >= earliest {
 		reach(&t.low, at, dt, before, gain, 1/t.width())
@@ -94,7 +102,7 @@ func reach(when *float64, at, dt, before, gain, target float64) {
 	}
 	part := 0.0
 	if gain > 0 {
-		part = math.Min(math.Max((target-before)/gain, 0), 1)
+		part = min(max((target-before)/gain, 0), 1)
 	}
 	*when = at + part*dt
 }

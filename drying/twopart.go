@@ -19,8 +19,8 @@ func twoPartLaw(energy float64) law {
 			r := arrhenius(energy, m.surface)
 			return rates{evaporation: r, reaction: r}
 		},
-		spread:        func(*moist) float64 { return oneIn(1.25) }, // judgement
-		surfaceSpread: 0.08,                                        // 1 K
+		spread:        always(oneIn(1.25)), // judgement
+		surfaceSpread: 0.08,                // 1 K
 		humidityBand:  5,
 	}
 }

@@ -31,7 +31,7 @@ func waterborneLaw() law {
 	return law{
 		rates: func(m *moist) rates {
 			return rates{
-				evaporation: math.Max(drivingPressure(m), 0) * airSpeedFactor(m.speed),
+				evaporation: max(drivingPressure(m), 0) * airSpeedFactor(m.speed),
 				reaction:    coalescence(m.surface),
 			}
 		},
@@ -49,13 +49,13 @@ func waterborneLaw() law {
 func soakingLaw() law {
 	l := waterborneLaw()
 	l.rates = func(m *moist) rates {
-		drive := math.Max(drivingPressure(m), 0)
+		drive := max(drivingPressure(m), 0)
 		return rates{
 			evaporation: math.Pow(drive, soakingPower) * airSpeedFactor(m.speed),
 			reaction:    coalescence(m.surface),
 		}
 	}
-	l.spread = func(*moist) float64 { return oneIn(1.5) }
+	l.spread = always(oneIn(1.5))
 	l.evaporation = [StageCount]float64{0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.3}
 	return l
 }
@@ -73,7 +73,9 @@ func coalescence(celsius float64) float64 { return math.Exp(logQ10 * celsius / 1
 // waterborneSpread is a third or so from 15 to 30 °C and up to 70 %, and a
 // factor of two well outside. Judgement.
 func waterborneSpread(m *moist) float64 {
-	out := math.Max(ramp(m.humidity, 70, 75), 1-ramp(m.surface, 13, 15))
-	out = math.Max(out, ramp(m.surface, 30, 32))
-	return oneIn(1.3) + out*(oneIn(2)-oneIn(1.3))
+	out := max(ramp(m.humidity, 70, 75), 1-ramp(m.surface, 13, 15))
+	out = max(out, ramp(m.surface, 30, 32))
+	return waterborneNear + out*(waterborneFar-waterborneNear)
 }
+
+var waterborneNear, waterborneFar = oneIn(1.3), oneIn(2)

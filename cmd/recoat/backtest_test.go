@@ -41,9 +41,9 @@ func recordRoom(t *testing.T, length time.Duration) string {
 
 // The scores of the report against those that the file of forecasts gives.
 func TestBacktestScoresItsForecasts(t *testing.T) {
-	readings, forecasts := recordRoom(t, 9*24*time.Hour), filepath.Join(t.TempDir(), "forecasts.csv")
+	readings, forecasts := recordRoom(t, 12*24*time.Hour), filepath.Join(t.TempDir(), "forecasts.csv")
 	var stdout, stderr bytes.Buffer
-	args := []string{"backtest", readings, "--json", "--every", "6h", "--forecasts", forecasts, "--ready", "../../testdata/products/tidewrack-enamel.toml"}
+	args := []string{"backtest", readings, "--json", "--every", "4h", "--forecasts", forecasts, "--ready", "../../testdata/products/tidewrack-enamel.toml"}
 	if code := run(t.Context(), args, &stdout, &stderr); code != 0 || stderr.Len() > 0 {
 		t.Fatalf("exit %d: %s", code, stderr.String())
 	}

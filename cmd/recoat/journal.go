@@ -1,0 +1,82 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"recoat/internal/shop"
+)
+
+// journalFlags are those of every command that works on the journal. A recoat
+// that runs may have it open at the same time.
+type journalFlags struct {
+	Config    string `help:"Configuration file; it names the data folder." type:"path" placeholder:"FILE"`
+	Simulated bool   `help:"Use the journal of the simulated room."`
+	JSON      bool   `name:"json" help:"Write JSON."`
+}
+
+func (f journalFlags) folder() (config, folder, error) {
+	cfg, err := loadConfig(f.Config)
+	path := cfg.Data.Folder
+	if f.Simulated {
+		path = filepath.Join(path, "simulated")
+	}
+	return cfg, folder(path), err
+}
+
+// with opens the journal, runs do and closes it again.
+func (f journalFlags) with(s *session, do func(config, *shop.Journal) error) error {
+	cfg, at, err := f.folder()
+	if err != nil {
+		return err
+	}
+	j, err := shop.OpenJournal(s.ctx, at.journal())
+	if err != nil {
+		return err
+	}
+	return asked(errors.Join(do(cfg, j), j.Close()))
+}
+
+// asked marks what a person gave and cannot be taken as wrong usage.
+func asked(err error) error {
+	var input *shop.InputError
+	if errors.As(err, &input) {
+		return usage{err}
+	}
+	return err
+}
+
+// orNow is when something was done: now unless it is said.
+func (f timeFlag) orNow() time.Time {
+	if t := time.Time(f); !t.IsZero() {
+		return t
+	}
+	return time.Now()
+}
+
+// onClock shows an instant on the clocks here, as it can be given again.
+func onClock(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
+
+// each maps what was found for JSON: none is an empty list.
+func each[T, U any](all []T, show func(T) U) []U {
+	shown := make([]U, len(all))
+	for i, one := range all {
+		shown[i] = show(one)
+	}
+	return shown
+}
+
+// openOptional opens a file that need not be there: nil if it is not.
+func openOptional(path string) (*os.File, error) {
+	f, err := os.Open(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("open %s: %w", path, err)
+	}
+	return f, nil
+}

@@ -1,0 +1,63 @@
+package main
+
+import (
+	"fmt"
+	"text/tabwriter"
+	"time"
+
+	"recoat/internal/shop"
+)
+
+type touchCommand struct {
+	Add  touchAddCommand  `cmd:"" help:"Record what was found by touch; it teaches the model."`
+	List touchListCommand `cmd:"" help:"The touch tests of a coat."`
+}
+
+type touchAddCommand struct {
+	journalFlags
+	Coat  string   `required:"" help:"The coat's id." placeholder:"c-0001"`
+	Found string   `required:"" help:"What was found: wet, tacky or dry." placeholder:"wet|tacky|dry"`
+	At    timeFlag `help:"When; now if left out." placeholder:"TIME"`
+}
+
+type touchListCommand struct {
+	journalFlags
+	Coat string `required:"" help:"The coat's id." placeholder:"c-0001"`
+}
+
+// Run records a touch test.
+func (c *touchAddCommand) Run(s *session) error {
+	return c.with(s, func(_ config, j *shop.Journal) error {
+		touch, err := j.AddTouch(s.ctx, shop.Touch{Coat: c.Coat, At: c.At.orNow(), Feel: shop.Feel(c.Found)}, time.Now())
+		if err != nil {
+			return err
+		}
+		if c.JSON {
+			return writeJSON(s.stdout, touch)
+		}
+		fmt.Fprintf(s.stdout, "%s  %s was %s at %s\n", touch.ID, touch.Coat, touch.Feel, onClock(touch.At))
+		return nil
+	})
+}
+
+// Run lists the touch tests of a coat.
+func (c *touchListCommand) Run(s *session) error {
+	return c.with(s, func(_ config, j *shop.Journal) error {
+		if _, err := j.Coat(s.ctx, c.Coat); err != nil {
+			return err
+		}
+		touches, err := j.Touches(s.ctx, c.Coat)
+		if err != nil {
+			return err
+		}
+		if c.JSON {
+			return writeJSON(s.stdout, append([]shop.Touch{}, touches...))
+		}
+		w := tabwriter.NewWriter(s.stdout, 0, 0, 2, ' ', 0)
+		fmt.Fprintln(w, "id\ttouched\tfound")
+		for _, t := range touches {
+			fmt.Fprintf(w, "%s\t%s\t%s\n", t.ID, onClock(t.At), t.Feel)
+		}
+		return w.Flush()
+	})
+}

@@ -1,0 +1,131 @@
+package drying
+
+import (
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Ensemble is a set of courses that the conditions of a room may take, each as
+// likely as the other. It keeps what the families make of them, so that many
+// coats can share it, and is not for use by two goroutines at once.
+type Ensemble struct {
+	start   time.Time
+	step    time.Duration
+	members [][]Conditions
+	moist   [][]moist          // without vapour where nothing can be computed
+	drives  map[kindID][]drive // member by member
+}
+
+type kindID struct {
+	family Family
+	kind   string
+}
+
+// drive is what makes a kind of finish dry in a step of a course.
+type drive struct {
+	rates  rates
+	film   float64
+	spread float64
+}
+
+const (
+	maxMembers = 10000
+	maxCells   = 2_000_000 // members by steps
+)
+
+// NewEnsemble takes courses that all begin at start and give the conditions of
+// one step after the other, from a minute to six hours each. They have to be of
+// one length. The ensemble keeps the slices. Conditions that Check refuses are
+// unknown: nothing dries in them.
+func NewEnsemble(start time.Time, step time.Duration, members [][]Conditions) (*Ensemble, error) {
+	if len(members) == 0 || len(members[0]) == 0 {
+		return nil, errors.New("the ensemble holds no course: at least one with one step is needed")
+	}
+	steps := len(members[0])
+	if len(members) > maxMembers || steps > maxCells/len(members) {
+		return nil, fmt.Errorf("the ensemble has %d courses of %d steps: %d courses and %d steps altogether would do", len(members), steps, maxMembers, maxCells)
+	}
+	if step < time.Minute || step > 6*time.Hour {
+		return nil, fmt.Errorf("the ensemble's step is %v: a minute to six hours would do", step)
+	}
+	e := &Ensemble{start: start, step: step, members: members, drives: map[kindID][]drive{}}
+	e.moist = make([][]moist, len(members))
+	for i, course := range members {
+		if len(course) != steps {
+			return nil, fmt.Errorf("course %d of the ensemble has %d steps: as many as the first, %d, would do", i, len(course), steps)
+		}
+		e.moist[i] = moistCourse(course)
+	}
+	return e, nil
+}
+
+func moistCourse(course []Conditions) []moist {
+	all := make([]moist, len(course))
+	for i := range course {
+		if course[i].Check() == nil {
+			all[i].take(&course[i], 1)
+		}
+	}
+	return all
+}
+
+// Start returns when the courses begin.
+func (e *Ensemble) Start() time.Time { return e.start }
+
+// Step returns how long each step lasts.
+func (e *Ensemble) Step() time.Duration { return e.step }
+
+// Members returns how many courses there are.
+func (e *Ensemble) Members() int { return len(e.members) }
+
+// Steps returns how many steps each course has.
+func (e *Ensemble) Steps() int { return len(e.members[0]) }
+
+// Conditions returns those of one step, from 0, of one course, from 0.
+func (e *Ensemble) Conditions(member, step int) Conditions { return e.members[member][step] }
+
+// place returns the step in which an instant lies; below 0 before the start,
+// and Steps or more after the end.
+func (e *Ensemble) place(t time.Time) int {
+	d := t.Sub(e.start)
+	if d < 0 {
+		return -1
+	}
+	return int(min(d/e.step, time.Duration(e.Steps())))
+}
+
+// day returns how many of the last steps make a day, as far as there are.
+func (e *Ensemble) day() int { return min(max(int(day/e.step), 1), e.Steps()) }
+
+// Outlook returns one course as what is expected: before it its first step,
+// after it its last day over and over.
+func (e *Ensemble) Outlook(member int) Outlook {
+	course, last := e.members[member], e.day()
+	return func(t time.Time) (Conditions, bool) {
+		i := max(e.place(t), 0)
+		if i >= len(course) {
+			beyond := t.Sub(e.start)/e.step - time.Duration(len(course))
+			i = len(course) - last + int(beyond%time.Duration(last))
+		}
+		return course[i], true
+	}
+}
+
+// drivesOf returns what drives a kind of finish, worked out once.
+func (e *Ensemble) drivesOf(m *model) []drive {
+	id := kindID{m.product.Family, m.product.Kind}
+	if all, ok := e.drives[id]; ok {
+		return all
+	}
+	all := make([]drive, 0, e.Members()*e.Steps())
+	var here moist
+	for _, course := range e.moist {
+		for _, here = range course {
+			here.film = here.surface - m.law.wet*here.depression
+			all = append(all, drive{m.law.rates(&here), here.film, m.law.spread(&here)})
+		}
+	}
+	e.drives[id] = all
+	return all
+}

@@ -1,0 +1,161 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"recoat/drying"
+	"recoat/sensors"
+)
+
+// Shortest is the history that a forecast takes.
+const Shortest = 3 * time.Hour
+
+// Forecaster forecasts one room. It is not for use by two goroutines at once.
+type Forecaster struct {
+	grid     grid
+	outdoors []Outdoor // in order
+	location *time.Location
+	series   [quantityCount]*series
+	taken    int // how many steps the series have taken in
+	weights  *weights
+	solver   *solver
+}
+
+// Outdoor is the air outside at one instant, where a sensor is there.
+type Outdoor struct {
+	At       time.Time
+	Air      sensors.Celsius
+	DewPoint sensors.Celsius
+}
+
+// New makes a forecaster that knows the samples. Working days and weekends are
+// told apart in the time zone of the first sample.
+func New(samples []drying.Sample) *Forecaster {
+	f := &Forecaster{weights: newWeights(), solver: newSolver()}
+	f.reset()
+	for _, s := range samples {
+		f.Add(s)
+	}
+	return f
+}
+
+// Add takes in one more sample, in any order. It reports whether the sample
+// was taken: not if nothing can be computed from it, nor if it lies more than
+// 400 days from all others. One that is late makes the next Issue work out
+// everything once more.
+func (f *Forecaster) Add(s drying.Sample) bool {
+	if f.location == nil {
+		f.location = s.At.Location()
+	}
+	start := f.grid.start
+	i, ok := f.grid.add(s)
+	if ok && f.taken > 0 && (i < f.taken || !f.grid.start.Equal(start)) {
+		f.reset()
+	}
+	return ok
+}
+
+// AddOutdoor takes in what is known of the air outside. It is looked at as a
+// present value only: nothing is assumed of the weather to come.
+func (f *Forecaster) AddOutdoor(o Outdoor) {
+	i, _ := slices.BinarySearchFunc(f.outdoors, o.At, func(o Outdoor, t time.Time) int { return o.At.Compare(t) })
+	f.outdoors = slices.Insert(f.outdoors, i, o)
+	if f.taken > 0 && o.At.Before(f.grid.end(f.taken-1)) {
+		f.reset()
+	}
+}
+
+func (f *Forecaster) reset() {
+	f.taken = 0
+	for q := range f.series {
+		f.series[q] = newSeries()
+	}
+}
+
+// Options say what an ensemble is to be like.
+type Options struct {
+	Members int    // 500 where it is zero; 2 to 10 000
+	Seed    uint64 // the same seed and history give the same ensemble
+}
+
+const (
+	usualMembers = 500
+	mostMembers  = 10_000
+)
+
+// Issue makes the forecast that could have been made at an instant: nothing
+// later is looked at. It costs least from one instant to a later one. The
+// error says what history there is, and what would do.
+func (f *Forecaster) Issue(at time.Time, o Options) (*Ensemble, error) {
+	if o.Members == 0 {
+		o.Members = usualMembers
+	}
+	if o.Members < 2 || o.Members > mostMembers {
+		return nil, fmt.Errorf("forecast: %d members: 2 to %d would do", o.Members, mostMembers)
+	}
+	last := f.grid.lastBy(at)
+	if err := f.check(at, last); err != nil {
+		return nil, err
+	}
+	f.advance(last)
+	return f.ensemble(last, o), nil
+}
+
+// check refuses a history that is too short or has ended.
+func (f *Forecaster) check(at time.Time, last int) error {
+	known, latest := 0, -1
+	for i := range f.grid.bins[:max(min(last+1, len(f.grid.bins)), 0)] {
+		if f.grid.bins[i].count > 0 {
+			known++
+			latest = i
+		}
+	}
+	if have := time.Duration(known) * Step; have < Shortest {
+		return fmt.Errorf("forecast: up to %s there are readings of %v: at least %v would do", at.Format(time.RFC3339), have, Shortest)
+	}
+	if last-latest > stale {
+		return fmt.Errorf("forecast: there are no readings from %s to %s: one from the last %v is needed",
+			f.grid.end(latest).Format(time.RFC3339), at.Format(time.RFC3339), stale*Step)
+	}
+	return nil
+}
+
+// advance takes in the steps up to last, or starts again where it is beyond.
+func (f *Forecaster) advance(last int) {
+	if f.taken > last+1 {
+		f.reset()
+	}
+	for ; f.taken <= last; f.taken++ {
+		m := f.moment(f.taken)
+		outside := f.outsideAt(f.taken)
+		for q, s := range f.series {
+			s.step(f.grid.value(Quantity(q), f.taken), outside[q], &m)
+		}
+	}
+}
+
+func (f *Forecaster) moment(i int) moment {
+	m := moment{weights: f.weights, solver: f.solver}
+	for ahead := range m.kinds {
+		switch f.grid.end(i + ahead - 1).In(f.location).Weekday() {
+		case time.Saturday, time.Sunday:
+			m.kinds[ahead] = 1
+		}
+	}
+	return m
+}
+
+// outsideAt is the air outside as it was known when a step ended. A surface
+// inside has most to do with the air's temperature there.
+func (f *Forecaster) outsideAt(i int) [quantityCount]float64 {
+	end := f.grid.end(i)
+	k, _ := slices.BinarySearchFunc(f.outdoors, end.Add(1), func(o Outdoor, t time.Time) int { return o.At.Compare(t) })
+	if k == 0 || end.Sub(f.outdoors[k-1].At) > stale*Step {
+		return [quantityCount]float64{math.NaN(), math.NaN(), math.NaN()}
+	}
+	o := f.outdoors[k-1]
+	return [quantityCount]float64{Air: float64(o.Air), DewPoint: float64(o.DewPoint), Surface: float64(o.Air)}
+}

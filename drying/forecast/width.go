@@ -1,0 +1,45 @@
+package forecast
+
+import "math"
+
+// width widens the intervals of one lead after too many misses and narrows
+// them after too few.
+type width struct{ seen, missed float64 }
+
+const (
+	interval     = 0.8 // share of truths that an interval is meant to hold
+	missHalfLife = 3.0 // days
+	missGain     = 4.0 // of the logarithm of the width, per share of misses
+)
+
+var missKeep = math.Exp2(-1 / (missHalfLife * float64(perDay)))
+
+func (w *width) learn(held bool) {
+	w.seen = w.seen*missKeep + 1
+	w.missed *= missKeep
+	if !held {
+		w.missed++
+	}
+}
+
+// factor counts one day more in which all was as it should be.
+func (w *width) factor() float64 {
+	day := float64(perDay)
+	return math.Exp(missGain * ((w.missed+(1-interval)*day)/(w.seen+day) - (1 - interval)))
+}
+
+// judged is the standard deviation of a forecast error, in K, where there is
+// nothing yet to learn it from: judgement. It levels off within a day.
+func judged(lead int) float64 {
+	hours := float64(lead) * Step.Hours()
+	return 2.2 * math.Sqrt(-math.Expm1(-2*hours/24))
+}
+
+// judgedShare is how much of a width is judgement: less with every error
+// known, none after two days of them.
+func judgedShare(known int) float64 {
+	if known < 4 {
+		return 1
+	}
+	return math.Max(0, 1-float64(known)/float64(2*perDay))
+}

@@ -15,15 +15,16 @@ import (
 // standard library. The longest matching folder counts; a name ending in "/"
 // admits everything below it. Tests may import more, and are not looked at.
 var layers = map[string][]string{
-	"sensors":          {},
-	"sensors/poll":     {"recoat/sensors", "golang.org/x/sys/"},
-	"sensors/chip":     {"recoat/sensors", "periph.io/"},
-	"sensors/kernel":   {"recoat/sensors"},
-	"sensors/emulated": {"recoat/sensors", "periph.io/"},
-	"sensors/simroom":  {"recoat/sensors", "recoat/drying/"},
-	"sensors/wiring":   {"recoat/sensors", "recoat/sensors/", "recoat/drying/wood", "periph.io/"},
+	"sensors":           {},
+	"sensors/poll":      {"recoat/sensors", "golang.org/x/sys/"},
+	"sensors/chip":      {"recoat/sensors", "periph.io/"},
+	"sensors/kernel":    {"recoat/sensors"},
+	"sensors/emulated":  {"recoat/sensors", "periph.io/"},
+	"sensors/plausible": {"recoat/sensors", "recoat/drying/air"},
+	"sensors/simroom":   {"recoat/sensors", "recoat/drying/"},
+	"sensors/wiring":    {"recoat/sensors", "recoat/sensors/", "recoat/drying/wood", "periph.io/"},
 
-	"drying": {"recoat/sensors", "recoat/drying/", "gonum.org/"},
+	"drying": {"recoat/sensors", "recoat/drying", "recoat/drying/", "gonum.org/"},
 
 	"internal/sqldb":     {"modernc.org/sqlite"},
 	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
@@ -36,11 +37,14 @@ var layers = map[string][]string{
 	"internal/store/sqlite":    {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb", "modernc.org/sqlite", "modernc.org/sqlite/lib"},
 	"internal/store/storetest": {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
 	"internal/shop": {
-		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb",
+		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/internal/shop/mix",
 		"github.com/pelletier/go-toml/v2", "github.com/pelletier/go-toml/v2/",
 	},
+	"internal/shop/compat": {"recoat/drying", "recoat/internal/quantity", "github.com/pelletier/go-toml/v2"},
+	"internal/shop/film":   {"recoat/drying", "recoat/internal/quantity"},
+	"internal/shop/mix":    {"recoat/internal/quantity"},
 	"internal/alert": {
-		"recoat/sensors", "recoat/drying", "recoat/internal/shop", "recoat/internal/sqldb",
+		"recoat/sensors", "recoat/drying", "recoat/internal/alert", "recoat/internal/shop", "recoat/internal/sqldb",
 		"github.com/nicholas-fedor/shoutrrr", "github.com/nicholas-fedor/shoutrrr/",
 	},
 	"internal/agent": {"recoat/sensors", "recoat/sensors/poll", "recoat/internal/telemetry"},

@@ -28,55 +28,76 @@ const (
 	adcPolls      = 20
 )
 
-type ads1115 struct {
-	part
-	probe Thermistor
-}
-
-// OpenThermistor finds an ADS1115 at addr (0x48 to 0x4B) and reads a thermistor
-// through it. It gives the temperature of the surface that the thermistor lies
-// on. Several thermistors on one converter are opened each for itself, on a bus
-// that Shared has wrapped.
+// ADC is an ADS1115, which converts one of its inputs at a time. It may be used
+// by several thermistors at once.
 //
 // The driver of periph.io is left aside: it waits for the nominal time of a
 // conversion without asking whether that has ended, and on a chip with a slow
 // clock returns what the input before it had.
-func OpenThermistor(bus i2c.Bus, addr uint16, where string, probe Thermistor) (*Chip, error) {
-	a := &ads1115{part{bus, addr}, probe}
-	name := Name(fmt.Sprintf("thermistor %d of ads1115", probe.Input), where, addr)
+type ADC struct {
+	part
+	name string
+	turn turn // held for the length of a conversion
+}
+
+// NewADC returns the converter at addr (0x48 to 0x4B), which need not be there
+// yet.
+func NewADC(bus i2c.Bus, addr uint16, where string) *ADC {
+	return &ADC{part: part{bus, addr}, name: Name("ads1115", where, addr), turn: newTurn()}
+}
+
+type thermistorChip struct {
+	adc   *ADC
+	probe Thermistor
+}
+
+// OpenThermistor reads a thermistor through a converter. It gives the temperature
+// of the surface that the thermistor lies on.
+func OpenThermistor(adc *ADC, probe Thermistor) (*Chip, error) {
+	name := ThermistorName(adc, probe)
 	if err := probe.check(); err != nil {
 		return nil, fmt.Errorf("open %s: %w", name, err)
 	}
-	if _, err := a.register(context.Background(), adcConfig); err != nil {
+	if _, err := adc.register(context.Background(), adcConfig); err != nil {
 		return nil, fmt.Errorf("open %s: %w", name, err)
 	}
-	return &Chip{name: name, channels: surfaceChannel(), measure: a.measure}, nil
+	c := thermistorChip{adc, probe}
+	return &Chip{name: name, channels: surfaceChannel(), measure: c.measure}, nil
 }
 
-func (a *ads1115) measure(ctx context.Context) (measured, error) {
-	supply := a.probe.Supply
+// ThermistorName returns what a thermistor is called.
+func ThermistorName(adc *ADC, probe Thermistor) string {
+	return fmt.Sprintf("thermistor %d of %s", probe.Input, adc.name)
+}
+
+func (c thermistorChip) measure(ctx context.Context) (measured, error) {
+	supply := c.probe.Supply
 	if supply == 0 {
 		var err error
-		if supply, err = a.volts(ctx, lastInput); err != nil {
+		if supply, err = c.adc.volts(ctx, lastInput); err != nil {
 			return measured{}, err
 		}
 		if supply < 1 {
 			return measured{}, fmt.Errorf("the supply on input %d is %.2f V: is it wired there?", lastInput, supply)
 		}
 	}
-	volts, err := a.volts(ctx, a.probe.Input)
+	volts, err := c.adc.volts(ctx, c.probe.Input)
 	if err != nil {
 		return measured{}, err
 	}
-	ohms, err := a.probe.resistance(volts / supply)
+	ohms, err := c.probe.resistance(volts / supply)
 	if err != nil {
 		return measured{}, err
 	}
-	return measured{[]float64{a.probe.Curve.Celsius(ohms)}, sensors.Good}, nil
+	return measured{[]float64{c.probe.Curve.Celsius(ohms)}, sensors.Good}, nil
 }
 
 // volts converts one input, and makes sure that it was that one.
-func (a *ads1115) volts(ctx context.Context, input int) (float64, error) {
+func (a *ADC) volts(ctx context.Context, input int) (float64, error) {
+	if err := a.turn.take(ctx); err != nil {
+		return 0, err
+	}
+	defer a.turn.give()
 	want := uint16(adcSetting | input<<adcInput)
 	if err := a.setRegister(ctx, adcConfig, want|adcDone); err != nil {
 		return 0, err
@@ -97,7 +118,7 @@ func (a *ads1115) volts(ctx context.Context, input int) (float64, error) {
 	return adcVolts(raw), nil
 }
 
-func (a *ads1115) await(ctx context.Context, want uint16) error {
+func (a *ADC) await(ctx context.Context, want uint16) error {
 	for range adcPolls {
 		got, err := a.register(ctx, adcConfig)
 		switch {

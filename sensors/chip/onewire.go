@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"sync"
 	"time"
 
 	"periph.io/x/conn/v3/onewire"
@@ -25,19 +24,23 @@ const (
 type OneWire struct {
 	open func() (onewire.Bus, error)
 
-	mu    sync.Mutex // held for the length of a conversion and a transaction
+	turn  turn // held for the length of a conversion and a transaction; guards the rest
 	bus   onewire.Bus
 	ended time.Time // of the last conversion
 }
 
 // NewOneWire returns a bus that open starts, first and after every error: some
 // bus masters answer with the error of long ago until they are started again.
-func NewOneWire(open func() (onewire.Bus, error)) *OneWire { return &OneWire{open: open} }
+func NewOneWire(open func() (onewire.Bus, error)) *OneWire {
+	return &OneWire{open: open, turn: newTurn()}
+}
 
 // Search returns the probes on the bus whose ROM codes are those of a DS18B20.
-func (w *OneWire) Search() ([]onewire.Address, error) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
+func (w *OneWire) Search(ctx context.Context) ([]onewire.Address, error) {
+	if err := w.turn.take(ctx); err != nil {
+		return nil, fmt.Errorf("look for surface probes: %w", err)
+	}
+	defer w.turn.give()
 	if err := w.start(); err != nil {
 		return nil, fmt.Errorf("look for surface probes: %w", err)
 	}
@@ -59,8 +62,10 @@ func (w *OneWire) Search() ([]onewire.Address, error) {
 // this was called.
 func (w *OneWire) pad(ctx context.Context, probe onewire.Address) (pad [9]byte, err error) {
 	asked := time.Now()
-	w.mu.Lock()
-	defer w.mu.Unlock()
+	if err := w.turn.take(ctx); err != nil {
+		return pad, err
+	}
+	defer w.turn.give()
 	if err := w.convert(ctx, asked); err != nil {
 		return pad, err
 	}

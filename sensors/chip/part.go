@@ -105,3 +105,20 @@ func wait(ctx context.Context, d time.Duration) error {
 		return nil
 	}
 }
+
+// turn is had by one at a time. Who waits for it, as behind a bus that hangs,
+// gives up when its context ends.
+type turn chan struct{}
+
+func newTurn() turn { return make(turn, 1) }
+
+func (t turn) take(ctx context.Context) error {
+	select {
+	case t <- struct{}{}:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func (t turn) give() { <-t }

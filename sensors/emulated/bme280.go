@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"sync"
-	"time"
 
 	"periph.io/x/conn/v3/physic"
 
@@ -174,22 +173,6 @@ func (c *BME280) currentFaults() Faults {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	return c.faults
-}
-
-// Faults is what is wrong with a chip. The zero Faults is nothing.
-type Faults struct {
-	NoAnswer    bool                       // no transaction is acknowledged
-	StuckStatus bool                       // a conversion, once begun, never ends
-	Delay       time.Duration              // every transaction takes this long
-	Block       <-chan struct{}            // unless nil, transactions wait until it is closed
-	Corrupt     func(reg byte, got []byte) // unless nil, may alter what a read from reg returns
-}
-
-func (f Faults) hold() {
-	time.Sleep(f.Delay)
-	if f.Block != nil {
-		<-f.Block
-	}
 }
 
 // SetFaults replaces the chip's faults.

@@ -13,15 +13,15 @@ import (
 type I2CBus struct {
 	name string
 
-	wire  sync.Mutex // held for the length of a transaction
-	mu    sync.Mutex // guards chips
+	wire  chan struct{} // holds something for the length of a transaction
+	mu    sync.Mutex    // guards chips
 	chips map[uint16]i2c.Bus
 }
 
 // NewI2CBus returns a bus with nothing on it. The name is the one it goes by
 // in messages, such as "i2c-1".
 func NewI2CBus(name string) *I2CBus {
-	return &I2CBus{name: name, chips: map[uint16]i2c.Bus{}}
+	return &I2CBus{name: name, wire: make(chan struct{}, 1), chips: map[uint16]i2c.Bus{}}
 }
 
 // Attach puts a chip at an address, in place of what was there.
@@ -41,8 +41,8 @@ func (b *I2CBus) Detach(addr uint16) {
 // Tx runs one transaction with the chip at addr. Where there is none it fails,
 // as a bus does that nobody acknowledges.
 func (b *I2CBus) Tx(addr uint16, w, r []byte) error {
-	b.wire.Lock()
-	defer b.wire.Unlock()
+	b.wire <- struct{}{}
+	defer func() { <-b.wire }()
 	b.mu.Lock()
 	chip := b.chips[addr]
 	b.mu.Unlock()

@@ -83,6 +83,12 @@ func (g *Guard) Read(ctx context.Context, now time.Time) []sensors.Reading {
 	return readings
 }
 
+// Name says which source is guarded.
+func (g *Guard) Name() string { return g.cfg.Name }
+
+// Channels lists what every read lists.
+func (g *Guard) Channels() []sensors.Channel { return slices.Clone(g.cfg.Channels) }
+
 // Health tells how the last read went.
 func (g *Guard) Health() sensors.Health {
 	g.mu.Lock()

@@ -19,7 +19,10 @@ type LoopConfig struct {
 	Period time.Duration // from one round to the next
 	Clock  Clock
 	Guards []*Guard
-	Emit   func(context.Context, sensors.Round) // takes every round, in order
+	// Judge, unless nil, sees the readings of every round, in order, at the time
+	// since the machine started, and returns what they are worth.
+	Judge func(uptime time.Duration, readings []sensors.Reading) []sensors.Reading
+	Emit  func(context.Context, sensors.Round) // takes every round, in order
 }
 
 // Loop takes rounds from all its guards.
@@ -93,6 +96,9 @@ func (l *Loop) Once(ctx context.Context, now Instant) error {
 	readings := l.collect(ctx, now.Wall)
 	if err := ctx.Err(); err != nil {
 		return fmt.Errorf("take round %d: %w", l.seq, err)
+	}
+	if l.cfg.Judge != nil {
+		readings = l.cfg.Judge(now.Uptime, readings)
 	}
 	l.cfg.Emit(ctx, sensors.Round{
 		Node:     l.cfg.Node,

@@ -182,3 +182,41 @@ func TestNewLoopSaysWhatIsWrong(t *testing.T) {
 		}
 	}
 }
+
+// The judge sees each round once, whole and in order, at the machine's own time,
+// and what it says goes out.
+func TestTheJudgesWordGoesOut(t *testing.T) {
+	var rounds []sensors.Round
+	var seen []time.Duration
+	l, err := NewLoop(LoopConfig{
+		Node: "shelf", Boot: boot, First: 1, Period: time.Minute, Clock: SystemClock{},
+		Guards: []*Guard{slow(air, 0), slow(damp, 0)}, Emit: collector(&rounds),
+		Judge: func(uptime time.Duration, readings []sensors.Reading) []sensors.Reading {
+			seen = append(seen, uptime)
+			judged := slices.Clone(readings)
+			judged[1].Quality = sensors.Suspect
+			return judged
+		},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, uptime := range []time.Duration{90 * time.Second, 150 * time.Second} {
+		if err := l.Once(t.Context(), Instant{Uptime: uptime}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	over, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := l.Once(over, Instant{Uptime: time.Hour}); err == nil {
+		t.Error("a round cut short is no error")
+	}
+	if want := []time.Duration{90 * time.Second, 150 * time.Second}; !slices.Equal(seen, want) {
+		t.Errorf("the judge was asked at %v, want %v", seen, want)
+	}
+	for _, r := range rounds {
+		if want := []sensors.Reading{{Channel: air, Value: 20}, {Channel: damp, Value: 20, Quality: sensors.Suspect}}; !slices.Equal(r.Readings, want) {
+			t.Errorf("round %d: %v, want %v", r.Seq, r.Readings, want)
+		}
+	}
+}

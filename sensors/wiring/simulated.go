@@ -7,6 +7,7 @@ import (
 
 	"recoat/drying/wood"
 	"recoat/sensors"
+	"recoat/sensors/chip"
 	"recoat/sensors/emulated"
 	"recoat/sensors/kernel"
 	"recoat/sensors/poll"
@@ -100,7 +101,7 @@ func (s *Simulation) mount(cfg Simulated, room *simroom.Room) error {
 	}
 	bus := emulated.NewI2CBus(busName)
 	bus.Attach(chipAddress, s.Chip)
-	s.Guards = []*poll.Guard{bme280(bus, chipAddress, busName, nil)}
+	s.Guards = []*poll.Guard{bme280(bus)}
 	probes, err := kernel.DiscoverW1(s.OneWire.Root)
 	if err != nil {
 		return err
@@ -125,4 +126,13 @@ func (s *Simulation) Apply(piece string, water float64) error {
 // Truth is what the room is really like, beside what the chips say of it.
 func (s *Simulation) Truth() (sensors.Celsius, sensors.RelativeHumidity) {
 	return s.rig.Room().Air(), s.rig.Room().Humidity()
+}
+
+// bme280 guards the chip in the room's air.
+func bme280(bus *emulated.I2CBus) *poll.Guard {
+	return poll.NewGuard(poll.GuardConfig{
+		Name:     chip.BME280Name(busName, chipAddress),
+		Channels: chip.BME280Channels(),
+		Open:     func() (sensors.Source, error) { return chip.OpenBME280(bus, chipAddress, busName) },
+	})
 }

@@ -1,0 +1,54 @@
+package wiring
+
+import (
+	"context"
+	"sync"
+	"time"
+
+	"recoat/sensors"
+)
+
+// Wired is a sensor that was found, and what it gives.
+type Wired struct {
+	Name     string
+	Channels []sensors.Channel
+}
+
+// List says what is wired to this machine. A chip that does not answer just now
+// is not listed; nothing is measured.
+func List(cfg Real) ([]Wired, error) {
+	found, err := Find(cfg)
+	if err != nil {
+		return nil, err
+	}
+	return found.List(), found.Close()
+}
+
+// List says what was found, in the order of the guards.
+func (s Sensors) List() []Wired {
+	all := make([]Wired, len(s.Guards))
+	for i, g := range s.Guards {
+		all[i] = Wired{Name: g.Name(), Channels: g.Channels()}
+	}
+	return all
+}
+
+// Answer is what one sensor said when it was asked.
+type Answer struct {
+	Health   sensors.Health
+	Readings []sensors.Reading // one of each channel, missing where there is no value
+}
+
+// Read asks every sensor once, all at the same time, as a round does.
+func (s Sensors) Read(ctx context.Context, now time.Time) []Answer {
+	all := make([]Answer, len(s.Guards))
+	var reads sync.WaitGroup
+	for i, g := range s.Guards {
+		reads.Go(func() { all[i].Readings = g.Read(ctx, now) })
+	}
+	reads.Wait()
+	for i, g := range s.Guards {
+		all[i].Health = g.Health()
+	}
+	return all
+}

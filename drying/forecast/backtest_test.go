@@ -37,6 +37,7 @@ func mustRun(tb testing.TB, b Backtest, samples []drying.Sample) Report {
 
 // The report against the forecasts that it is about, added up anew.
 func TestReportIsOfWhatWasIssued(t *testing.T) {
+	t.Parallel()
 	sums := map[string][]Issued{}
 	b := Backtest{Every: 4 * time.Hour, Members: 50, Product: slowClear(t), Each: func(i Issued) {
 		key := i.Quantity
@@ -126,6 +127,7 @@ func TestRunRefuses(t *testing.T) {
 
 // A change after an instant changes nothing that was issued up to it.
 func TestRunDoesNotPeek(t *testing.T) {
+	t.Parallel()
 	samples := simulated(t, "back-room", 8, 7*day)
 	cut := monday.Add(5 * day)
 	said := func(samples []drying.Sample) []quantiles {

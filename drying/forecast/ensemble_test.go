@@ -39,6 +39,7 @@ func TestMembersAreRooms(t *testing.T) {
 }
 
 func TestQuantile(t *testing.T) {
+	t.Parallel()
 	e := mustIssue(t, New(made(5*day, swinging)), monday.Add(5*day), Options{Members: 200})
 	for q := range Quantity(quantityCount) {
 		for lead := Step; lead <= Horizon; lead += 3 * Step {
@@ -76,6 +77,7 @@ func TestQuantile(t *testing.T) {
 // so an hour later, air and surface go together, and a night on most is
 // forgotten.
 func TestMembersAreWholeTrajectories(t *testing.T) {
+	t.Parallel()
 	f := New(simulated(t, "stove-shop", 9, 16*day))
 	e := mustIssue(t, f, monday.Add(15*day+20*time.Hour), Options{Members: 400})
 	ranks := func(q Quantity, step int) []float64 {

@@ -15,6 +15,7 @@ import (
 
 // What happens after a forecast is made must not change it.
 func TestIssueDoesNotPeek(t *testing.T) {
+	t.Parallel()
 	past := simulated(t, "stove-shop", 5, 6*day)
 	at := monday.Add(5*day + 10*time.Minute)
 	changed := append([]drying.Sample(nil), past...)
@@ -123,6 +124,7 @@ func TestIssueSaysWhatIsMissing(t *testing.T) {
 // From three hours on there is a forecast; its widths are judgement until there
 // are past forecasts to learn from.
 func TestShortHistory(t *testing.T) {
+	t.Parallel()
 	e := mustIssue(t, New(made(4*time.Hour, swinging)), monday.Add(3*time.Hour), Options{})
 	low, middle, high := mustQuantile(t, e, Air, 24*time.Hour, 0.1), mustQuantile(t, e, Air, 24*time.Hour, 0.5), mustQuantile(t, e, Air, 24*time.Hour, 0.9)
 	if !e.Judged(24*time.Hour) || !(low < middle-1 && middle+1 < high && high-low < 10) {
@@ -148,6 +150,7 @@ func TestLearnsTheDay(t *testing.T) {
 // forecast over days, whatever a regression that never saw it makes of that:
 // 5 K fade by 0.6 K in six hours, and the regression is trusted with 1 K.
 func TestFollowsAStep(t *testing.T) {
+	t.Parallel()
 	stepped := func(h float64) (float64, float64) {
 		v, dew := swinging(h)
 		if h >= 5*24 {
@@ -166,6 +169,7 @@ func TestFollowsAStep(t *testing.T) {
 
 // Readings that stop for half a day leave no hole in the forecast.
 func TestGap(t *testing.T) {
+	t.Parallel()
 	var all []drying.Sample
 	for _, s := range made(6*day, swinging) {
 		if gone := s.At.Sub(monday); gone < 4*day || gone > 4*day+13*time.Hour {
@@ -192,6 +196,7 @@ func TestGap(t *testing.T) {
 // A room that follows the air outside, which leads it by hours, is forecast
 // better with a sensor out there.
 func TestOutdoorHelps(t *testing.T) {
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(11, 12))
 	outside := []float64{10}
 	for len(outside) < 9*24 {

@@ -59,7 +59,7 @@ func (p *past) of(origin int) (float64, bool) {
 const (
 	hourSpread = 5.0  // h, standard deviation of the kernel over the hour of the day
 	hourFloor  = 0.02 // weight of the hours furthest off
-	errorHalf  = 8.0  // days
+	errorHalf  = 6.0  // days
 	matureDays = 4    // forecasts from a shorter history were worse, and count less
 )
 

@@ -8,8 +8,8 @@ type width struct{ seen, missed float64 }
 
 const (
 	interval     = 0.8 // share of truths that an interval is meant to hold
-	missHalfLife = 3.0 // days
-	missGain     = 4.0 // of the logarithm of the width, per share of misses
+	missHalfLife = 2.0 // days
+	missGain     = 5.0 // of the logarithm of the width, per share of misses
 )
 
 var missKeep = math.Exp2(-1 / (missHalfLife * float64(perDay)))
@@ -22,7 +22,8 @@ func (w *width) learn(held bool) {
 	}
 }
 
-// factor counts one day more in which all was as it should be.
+// factor is what widths are multiplied by. It counts one day more in which all
+// was as it should be.
 func (w *width) factor() float64 {
 	day := float64(perDay)
 	return math.Exp(missGain * ((w.missed+(1-interval)*day)/(w.seen+day) - (1 - interval)))

@@ -24,27 +24,34 @@ const doubtful = 0.5
 // factor for each node, of the given mass in all.
 func (l *learner) doubt(p *product, index int, belief []curve, mass float64) {
 	t := &l.tests[index]
-	wrong := 0.0
-	chances := map[Feel]float64{}
-	for k, n := range p.nodes {
-		touch, tack := p.prior.gained(t, n.off)
-		for i, v := range belief[k] {
-			wrong += v / mass * slipped / likelihood(t.Feel, at(i), touch, tack)
-			for _, f := range feels {
-				chances[f] += v / mass * chance(f, at(i), touch, tack)
-			}
-		}
-	}
+	wrong := p.mean(t, belief, func(x, touch, tack float64) float64 {
+		return slipped / likelihood(t.Feel, x, touch, tack)
+	}) / mass
 	if wrong <= doubtful {
 		return
 	}
-	d := Doubt{Index: index, Test: *t, Probability: wrong, Likely: Wet}
+	d := Doubt{Index: index, Test: *t, Probability: wrong}
+	best := 0.0
 	for _, f := range feels {
-		if chances[f] > chances[d.Likely] {
-			d.Likely = f
+		c := p.mean(t, belief, func(x, touch, tack float64) float64 { return chance(f, x, touch, tack) })
+		if c > best {
+			d.Likely, best = f, c
 		}
 	}
-	d.Text = fmt.Sprintf("coat %s was noted as %s at %.2g× the label's time to %v; by the other touch tests it was more likely %s. If the note is wrong, undo it; if it is right, test again.",
+	d.Text = fmt.Sprintf("coat %s was noted as %s at %.2g× the label's time to %v; by the other touch tests it was more likely %s: "+
+		"undo the note if it is wrong, touch again if it is right",
 		t.Coat, t.Feel, t.Gained[drying.SetToTouch], drying.SetToTouch, d.Likely)
 	l.doubts = append(l.doubts, d)
+}
+
+// mean sums a function over a density of the coat's factor.
+func (p *product) mean(t *Test, belief []curve, of func(x, touch, tack float64) float64) float64 {
+	sum := 0.0
+	for k, n := range p.nodes {
+		touch, tack := p.prior.gained(t, n.off)
+		for i, v := range belief[k] {
+			sum += v * of(at(i), touch, tack)
+		}
+	}
+	return sum
 }

@@ -39,6 +39,17 @@ func (c *curve) exp(top float64) {
 	}
 }
 
+// expAll does so for curves that belong together: the greatest of all is 1.
+func expAll(curves []curve) {
+	top := curves[0].top()
+	for i := range curves {
+		top = max(top, curves[i].top())
+	}
+	for i := range curves {
+		curves[i].exp(top)
+	}
+}
+
 // addLog adds the logarithm of another curve, so many times.
 func (c *curve) addLog(o *curve, times float64) {
 	for i, v := range o {
@@ -55,12 +66,6 @@ func (c *curve) add(by float64) {
 func (c *curve) plus(o *curve) {
 	for i, v := range o {
 		c[i] += v
-	}
-}
-
-func (c *curve) times(o *curve) {
-	for i, v := range o {
-		c[i] *= v
 	}
 }
 
@@ -111,23 +116,20 @@ func newKernel(sigma float64) kernel {
 // spread returns the curve spread out. Beyond the grid's ends the curve counts
 // as level where it is a likelihood, and as zero where it is a density.
 func (k kernel) spread(c *curve, level bool) *curve {
+	arm := len(k) - 1
+	wide := make([]float64, gridSize+2*arm)
+	copy(wide[arm:], c[:])
+	if level {
+		for i := range arm {
+			wide[i], wide[arm+gridSize+i] = c[0], c[gridSize-1]
+		}
+	}
 	var out curve
 	for i := range out {
-		sum := k[0] * c[i]
-		for j := 1; j < len(k); j++ {
-			low, high := i-j, i+j
-			switch {
-			case low >= 0:
-				sum += k[j] * c[low]
-			case level:
-				sum += k[j] * c[0]
-			}
-			switch {
-			case high < gridSize:
-				sum += k[j] * c[high]
-			case level:
-				sum += k[j] * c[gridSize-1]
-			}
+		window := wide[i : i+2*arm+1]
+		sum := k[0] * window[arm]
+		for j := 1; j <= arm; j++ {
+			sum += k[j] * (window[arm-j] + window[arm+j])
 		}
 		out[i] = sum
 	}

@@ -8,62 +8,6 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// nodes are the values, in standard deviations, that stand for how far off a
-// product's times are where the label does not give them.
-const (
-	nodeStep = 0.5
-	nodeEnd  = 3.0
-)
-
-// node is one of them, with its share of the probability.
-type node struct{ off, weight float64 }
-
-func (p Prior) nodes() []node {
-	if p.Touch == 0 && p.Tack == 0 {
-		return []node{{0, 1}}
-	}
-	var all []node
-	sum := 0.0
-	for off := -nodeEnd; off <= nodeEnd; off += nodeStep {
-		w := math.Exp(-off * off / 2)
-		all = append(all, node{off, w})
-		sum += w
-	}
-	for i := range all {
-		all[i].weight /= sum
-	}
-	return all
-}
-
-// coat is one coat and what its tests say of it.
-type coat struct {
-	name  string
-	tests []int // by place in Learn's tests
-	// likelihood of the coat's own factor, and what it says of the product's,
-	// for each node.
-	likelihood, message []curve
-	found               belief
-}
-
-// product is one product and what its coats say of it.
-type product struct {
-	id     string
-	prior  Prior
-	nodes  []node
-	spread kernel
-	coats  []*coat
-	tests  int
-	// sums holds the logarithms of what all coats say, for each node.
-	sums []curve
-	// says is what they say of the product's factor whatever the node, as a
-	// logarithm, and message what that says of the shop's.
-	says, message curve
-	found         belief
-}
-
-// belief is what is known of a factor: mean and variance of its logarithm.
-type belief struct{ mean, variance float64 }
-
 // Learn draws what can be drawn from the tests. Priors holds one for every
 // product that was tested, by its id, and for those that may be asked about. The
 // tests may come in any order.
@@ -90,25 +34,9 @@ func Learn(tests []Test, priors map[string]Prior) (*Shop, error) {
 	return l.learn(), nil
 }
 
-func newProduct(id string, prior Prior) *product {
-	nodes := prior.nodes()
-	return &product{id: id, prior: prior, nodes: nodes, spread: newKernel(prior.Spread), sums: make([]curve, len(nodes))}
-}
-
-func (p *product) add(name string, test int) {
-	p.tests++
-	for _, c := range p.coats {
-		if c.name == name {
-			c.tests = append(c.tests, test)
-			return
-		}
-	}
-	p.coats = append(p.coats, &coat{name: name, tests: []int{test}})
-}
-
 // learner holds what is passed between the effects, which form a tree: from
 // tests up to coats, products and the shop, and back down. On a tree that gives
-// each its exact distribution given all tests.
+// each its distribution given all tests, exact but for the grid.
 type learner struct {
 	tests      []Test
 	ids        []string // of products, sorted
@@ -138,7 +66,9 @@ func (l *learner) gather(p *product) {
 	for _, c := range p.coats {
 		c.likelihood = l.likelihood(p, c)
 		for k := range p.nodes {
-			message := l.coatKernel.spread(&c.likelihood[k], true)
+			likely := c.likelihood[k]
+			likely.exp(0)
+			message := l.coatKernel.spread(&likely, true)
 			c.message = append(c.message, *message)
 			p.sums[k].addLog(message, 1)
 		}
@@ -155,8 +85,8 @@ func (l *learner) gather(p *product) {
 	p.message = *p.spread.spread(&up, true)
 }
 
-// likelihood returns that of a coat's factor for each node, up to one factor
-// that all share.
+// likelihood returns the logarithm of that of a coat's factor for each node, up
+// to one constant that all share: the greatest is 0.
 func (l *learner) likelihood(p *product, c *coat) []curve {
 	all := make([]curve, len(p.nodes))
 	top := math.Inf(-1)
@@ -172,7 +102,7 @@ func (l *learner) likelihood(p *product, c *coat) []curve {
 		top = max(top, all[k].top())
 	}
 	for k := range all {
-		all[k].exp(top)
+		all[k].add(-top)
 	}
 	return all
 }
@@ -191,30 +121,40 @@ func (l *learner) settle(p *product) {
 	p.found = whole.belief()
 	for _, c := range p.coats {
 		l.settleCoat(p, c, down)
+		c.likelihood, c.message = nil, nil // the shop is kept, they are large
 	}
 }
 
 // settleCoat finds a coat's own factor and which of its tests do not fit.
 func (l *learner) settleCoat(p *product, c *coat, down *curve) {
-	from := make([]curve, len(p.nodes)) // what all but the coat's tests say of the product
-	top := math.Inf(-1)
-	for k, n := range p.nodes {
-		from[k] = p.sums[k]
-		from[k].addLog(&c.message[k], -1)
-		from[k].addLog(down, 1)
-		from[k].add(math.Log(n.weight))
-		top = max(top, from[k].top())
+	whole := l.without(p, c, down)
+	for k := range whole {
+		spread := l.coatKernel.spread(&whole[k], false)
+		whole[k] = c.likelihood[k]
+		whole[k].addLog(spread, 1)
 	}
-	var whole curve
-	for k := range from {
-		from[k].exp(top)
-		from[k] = *l.coatKernel.spread(&from[k], false)
-		from[k].times(&c.likelihood[k])
-		whole.plus(&from[k])
+	expAll(whole)
+	var sum curve
+	for k := range whole {
+		sum.plus(&whole[k])
 	}
-	c.found = whole.belief()
-	mass := whole.mass()
+	c.found = sum.belief()
+	mass := sum.mass()
 	for _, i := range c.tests {
-		l.doubt(p, i, from, mass)
+		l.doubt(p, i, whole, mass)
 	}
+}
+
+// without returns the density of a product's factor for each node by all tests
+// but those of one coat.
+func (l *learner) without(p *product, c *coat, down *curve) []curve {
+	all := make([]curve, len(p.nodes))
+	for k, n := range p.nodes {
+		all[k] = p.sums[k]
+		all[k].addLog(&c.message[k], -1)
+		all[k].addLog(down, 1)
+		all[k].add(math.Log(n.weight))
+	}
+	expAll(all)
+	return all
 }

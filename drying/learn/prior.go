@@ -18,9 +18,9 @@ type Prior struct {
 	Touch, Tack float64
 }
 
-// How far shops and coats differ, as standard deviations of the logarithm of
-// time: the sensors' place, the light and the draught here; mixing, film and
-// wood there. Judgement.
+// How far shops differ, and coats within one, as standard deviations of the
+// logarithm of time: the sensors' place, the light and the draught there;
+// mixing, film and wood here. Judgement.
 const (
 	shopSpread = 0.15
 	coatSpread = 0.12

@@ -73,13 +73,16 @@ func (t Test) check() error {
 	return nil
 }
 
-// edge is by how much what one finger calls tacky differs from the next touch,
-// and slip how often what is noted is not what was felt: the wrong coat, the
-// wrong button. Judgement.
-var (
-	edge = 0.10 // standard deviation in the logarithm of time
-	slip = 0.04
+// edge is by how much what one touch calls tacky differs from what the next
+// does, as a standard deviation of the logarithm of time, and slip how often what
+// is noted is not what was felt: the wrong coat, the wrong button. Judgement.
+const (
+	edge = 0.10
+	slip = 0.08
 )
+
+// slipped is how likely a finding is in which somebody slipped: any of three.
+const slipped = slip / 3
 
 // chance returns how likely each finding is where a coat takes exp(x) times the
 // label's time, if nobody slips. touch and tack are the logarithms of the shares
@@ -95,9 +98,7 @@ func chance(f Feel, x, touch, tack float64) float64 {
 	return max(normal((touch-x)/edge)-normal((tack-x)/edge), 0)
 }
 
-// slipped is how likely a finding is in which somebody slipped: any of three.
-var slipped = slip / 3
-
+// likelihood allows for a slip.
 func likelihood(f Feel, x, touch, tack float64) float64 {
 	return (1-slip)*chance(f, x, touch, tack) + slipped
 }

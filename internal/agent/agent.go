@@ -38,8 +38,9 @@ type Agent struct {
 	spool   *telemetry.Spool
 	loop    *poll.Loop
 	courier *telemetry.Courier
-	wasSet  bool // the clock, at the last round
+	wasSet  bool // the clock, at the last round, and earlier rounds have their right times
 	trouble bool // the spool failed at the last round
+	uneven  bool // earlier rounds could not be given their right times yet
 }
 
 // Open opens the spool and goes on counting where this boot left off.
@@ -114,20 +115,20 @@ func (a *Agent) emit(ctx context.Context, round sensors.Round) {
 		a.cfg.Log.Error("a round could not be spooled and is lost; so are the next until this is mended", "seq", round.Seq, "error", err)
 	}
 	a.trouble = err != nil
-	if round.ClockSet && !a.wasSet {
-		a.correct(ctx, round)
-	}
-	a.wasSet = round.ClockSet
+	a.wasSet = round.ClockSet && (a.wasSet || a.correct(ctx, round))
 }
 
-func (a *Agent) correct(ctx context.Context, round sensors.Round) {
+// correct reports whether it could; else the next round tries again.
+func (a *Agent) correct(ctx context.Context, round sensors.Round) bool {
 	n, err := a.spool.Correct(ctx, round.Time, round.Uptime)
 	switch {
-	case err != nil && ctx.Err() == nil:
-		a.cfg.Log.Error("the clock is set, but earlier rounds could not be corrected", "error", err)
+	case err != nil && !a.uneven && ctx.Err() == nil:
+		a.cfg.Log.Error("the clock is set, but earlier rounds could not be corrected, will try again", "error", err)
 	case n > 0:
 		a.cfg.Log.Info("the clock is set: earlier rounds of this boot get their right times", "rounds", n)
 	}
+	a.uneven = err != nil
+	return err == nil
 }
 
 // Boot returns the machine's boot id, or a random one where the machine has

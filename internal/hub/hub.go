@@ -23,6 +23,8 @@ import (
 type Journal interface {
 	Rooms(ctx context.Context) ([]shop.Room, error)
 	OpenCoats(ctx context.Context, room string) ([]shop.Coat, error)
+	Coat(ctx context.Context, id string) (shop.Coat, error)
+	AllTouches(ctx context.Context) ([]shop.Touch, error)
 	Watch(ctx context.Context) <-chan struct{} // ticks after each change
 }
 
@@ -52,6 +54,7 @@ type Options struct {
 type Hub struct {
 	opt        Options
 	rooms      map[string]*owned
+	lessons    lessons
 	undecided  decisions // not recorded yet, oldest first
 	writer     *writer
 	deliveries chan telemetry.Delivery
@@ -61,18 +64,6 @@ type Hub struct {
 	ready      chan struct{}
 	stopped    chan struct{}
 }
-
-// owned is a room and its last snapshot.
-type owned struct {
-	*room.Room
-	snapshot room.Snapshot
-	stale    bool
-	recent   []room.Arrived // not surely in the store yet, oldest first
-}
-
-// recently is how long a round is kept in hand for a recall: longer than any
-// commit takes.
-const recently = 5 * time.Minute
 
 // queue bounds what waits for the hub. A delivery beyond it is dropped without
 // acknowledgement, so that its node sends it again.
@@ -85,6 +76,7 @@ func New(opt Options) *Hub {
 	return &Hub{
 		opt:        opt,
 		rooms:      map[string]*owned{},
+		lessons:    lessons{read: map[string]reading{}},
 		writer:     newWriter(opt.Readings, opt.Batch, opt.Log),
 		deliveries: make(chan telemetry.Delivery, queue),
 		asks:       make(chan chan []room.Snapshot),
@@ -152,28 +144,45 @@ func (h *Hub) Deliver(d telemetry.Delivery) {
 	}
 }
 
+// deliver steps the room through the rounds and has them stored. Where their
+// room cannot be brought up they are stored all the same.
 func (h *Hub) deliver(ctx context.Context, d telemetry.Delivery) {
-	if !h.writer.offer(d) {
-		h.opt.Log.Warn("the store is behind, the node will send its rounds again", "room", d.Room, "node", d.Node, "rounds", len(d.Rounds))
-		return
-	}
 	if err := h.open(ctx, shop.Room{ID: d.Room, Title: d.Room}); err != nil {
-		h.opt.Log.Error("bring up a room", "room", d.Room, "error", err)
+		if ctx.Err() == nil {
+			h.opt.Log.Error("bring up a room", "room", d.Room, "error", err)
+		}
+		h.offer(d)
 		return
 	}
-	r := h.rooms[d.Room]
-	for _, round := range d.Rounds {
-		e := room.Arrived{At: h.opt.Now(), Round: round}
-		r.recent = append(r.recent, e)
+	arrived := make([]room.Arrived, len(d.Rounds))
+	kept := d
+	kept.Rounds = make([]sensors.Round, len(d.Rounds))
+	for i, round := range d.Rounds {
+		arrived[i] = room.Arrived{At: h.opt.Now(), Round: round}
+		kept.Rounds[i] = h.rooms[d.Room].Kept(arrived[i])
+	}
+	if !h.offer(kept) {
+		return
+	}
+	for i, e := range arrived {
+		h.rooms[d.Room].remember(e.At, kept.Rounds[i])
 		h.step(ctx, d.Room, e)
 	}
+}
+
+func (h *Hub) offer(d telemetry.Delivery) bool {
+	ok := h.writer.offer(d)
+	if !ok {
+		h.opt.Log.Warn("the store is behind, the node will send its rounds again", "room", d.Room, "node", d.Node, "rounds", len(d.Rounds))
+	}
+	return ok
 }
 
 func (h *Hub) tick(ctx context.Context) {
 	h.decide(ctx, nil)
 	for name, r := range h.rooms {
 		now := h.opt.Now()
-		r.recent = slices.DeleteFunc(r.recent, func(e room.Arrived) bool { return now.Mono-e.At.Mono > recently })
+		r.forgetUntil(now.Mono - recently)
 		h.step(ctx, name, room.Tick{At: now})
 	}
 }
@@ -188,7 +197,7 @@ func (h *Hub) step(ctx context.Context, name string, e room.Event) {
 			h.rooms[name].stale = true
 			h.watchers.tell()
 		case room.Reload:
-			if err := h.recall(ctx, name); err != nil {
+			if err := h.recall(ctx, name, h.rooms[name].coats); err != nil {
 				h.opt.Log.Error("read a room's history again", "room", name, "error", err)
 			}
 		}
@@ -232,117 +241,3 @@ func (h *Hub) snapshots() []room.Snapshot {
 // Watch ticks when a snapshot has changed, at most one tick waiting, until ctx
 // ends.
 func (h *Hub) Watch(ctx context.Context) <-chan struct{} { return h.watchers.watch(ctx) }
-
-// lookBack is how much history a room is brought up with, and longestFollowed
-// how much a coat that is not cured can make it.
-const (
-	lookBack        = 8 * 24 * time.Hour
-	longestFollowed = 60 * 24 * time.Hour
-)
-
-// restore opens every room that the journal or the store knows of.
-func (h *Hub) restore(ctx context.Context) error {
-	if err := h.openJournalled(ctx); err != nil {
-		return err
-	}
-	extents, err := h.opt.Readings.Extents(ctx)
-	if err != nil {
-		return err
-	}
-	for _, e := range extents {
-		if err := h.open(ctx, shop.Room{ID: e.Series.Room, Title: e.Series.Room}); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (h *Hub) openJournalled(ctx context.Context) error {
-	rooms, err := h.opt.Journal.Rooms(ctx)
-	if err != nil {
-		return err
-	}
-	for _, r := range rooms {
-		if err := h.open(ctx, r); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// open brings a room up: what was told, its history, its coats.
-func (h *Hub) open(ctx context.Context, r shop.Room) error {
-	id := r.ID
-	if h.rooms[id] != nil {
-		return nil
-	}
-	episodes, err := h.opt.Decisions.Episodes(ctx, 0)
-	if err != nil {
-		return err
-	}
-	episodes = slices.DeleteFunc(episodes, func(e alert.Episode) bool { return e.Key.Room != id })
-	cfg := room.Config{
-		Room: id, Title: r.Title, SilentAfter: h.opt.SilentAfter, Location: h.opt.Location,
-		Engine: alert.NewEngine(alert.EngineConfig{NewID: h.opt.NewID, Resume: episodes}),
-	}
-	if r.Limits != nil {
-		cfg.Limits = *r.Limits
-	}
-	h.rooms[id] = &owned{stale: true, Room: room.New(cfg)}
-	if err := h.reloadJobs(ctx, id); err != nil {
-		return err
-	}
-	if err := h.recall(ctx, id); err != nil {
-		return err
-	}
-	h.step(ctx, id, room.Tick{At: h.opt.Now()})
-	return nil
-}
-
-func (h *Hub) journalChanged(ctx context.Context) {
-	if err := h.openJournalled(ctx); err != nil {
-		h.opt.Log.Error("bring up the journal's rooms", "error", err)
-	}
-	for id := range h.rooms {
-		if err := h.reloadJobs(ctx, id); err != nil {
-			h.opt.Log.Error("read a room's coats", "room", id, "error", err)
-		}
-	}
-}
-
-func (h *Hub) reloadJobs(ctx context.Context, id string) error {
-	coats, err := h.opt.Journal.OpenCoats(ctx, id)
-	if err != nil {
-		return err
-	}
-	h.step(ctx, id, room.JobsChanged{Jobs: jobs(coats, h.opt.Now().Wall)})
-	return nil
-}
-
-// recall reads a room's history from the store, from the oldest coat that is
-// still followed, and adds what may not have reached the store yet.
-func (h *Hub) recall(ctx context.Context, id string) error {
-	now := h.opt.Now().Wall
-	from := now.Add(-lookBack)
-	coats, err := h.opt.Journal.OpenCoats(ctx, id)
-	if err != nil {
-		return err
-	}
-	for _, c := range coats {
-		if c.Applied.Before(from) && now.Sub(c.Applied) < longestFollowed {
-			from = c.Applied.Truncate(time.Minute)
-		}
-	}
-	r := h.rooms[id]
-	r.Forget()
-	// A round may be a little ahead of the hub's clock.
-	q := store.Query{Room: id, From: from, To: now.Add(time.Hour)}
-	err = h.opt.Readings.Rounds(ctx, q, func(round sensors.Round) error {
-		r.Step(room.Recalled{Round: round})
-		return nil
-	})
-	for _, e := range r.recent {
-		r.Step(room.Recalled{Round: e.Round})
-	}
-	return err
-}

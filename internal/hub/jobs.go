@@ -7,18 +7,23 @@ import (
 	"recoat/internal/shop"
 )
 
-// jobs turns the journal's coats into what a room follows. A coat so old that
-// it is cured, whatever the room was like, is followed no more.
-func jobs(coats []shop.Coat, now time.Time) []room.Job {
+// followed reports whether a coat is not so old that it is cured, whatever the
+// room was like.
+func followed(c shop.Coat, now time.Time) bool { return now.Sub(c.Applied) <= longestFollowed }
+
+// jobs turns the journal's coats into what a room follows.
+func (h *Hub) jobs(coats []shop.Coat, now time.Time) []room.Job {
 	all := make([]room.Job, 0, len(coats))
 	for _, c := range coats {
-		if now.Sub(c.Applied) > longestFollowed {
+		if !followed(c, now) {
 			continue
 		}
+		learnt, lesson := h.lessons.of(c)
 		all = append(all, room.Job{
 			ID: c.ID, Piece: c.Piece, Part: c.Part.Name,
 			Product: c.Product.Label, Applied: c.Applied, Film: c.Film,
 			Probe: c.Part.Probe, Cautions: shop.Cautions(c.Product.Label),
+			Learnt: learnt, Lesson: lesson,
 		})
 	}
 	return all

@@ -1,6 +1,7 @@
 package room
 
 import (
+	"recoat/drying"
 	"recoat/internal/alert"
 	"recoat/sensors"
 )
@@ -17,6 +18,13 @@ type Arrived struct {
 // Recalled is a round from the store: history alone, nobody is told of it.
 type Recalled struct{ Round sensors.Round }
 
+// Described brings what a room is called and the limits of its own, as the
+// journal has them.
+type Described struct {
+	Title  string
+	Limits drying.Limits // zero: the usual ones
+}
+
 // JobsChanged brings every coat of the room that is still followed.
 type JobsChanged struct{ Jobs []Job }
 
@@ -31,6 +39,7 @@ type Seen struct {
 
 func (Arrived) event()     {}
 func (Recalled) event()    {}
+func (Described) event()   {}
 func (JobsChanged) event() {}
 func (Tick) event()        {}
 func (Seen) event()        {}
@@ -45,7 +54,7 @@ type Notify struct{ Transitions []alert.Transition }
 type Show struct{}
 
 // Reload asks for the room's history to be read from the store anew: a node's
-// clock was set, and rounds already counted have other times now.
+// clock was set, and rounds already counted have come again with other times.
 type Reload struct{}
 
 func (Notify) effect() {}

@@ -24,8 +24,8 @@ func (r *Room) findings() []alert.Finding {
 	all = append(all, r.unfit())
 	for _, n := range r.inOrder() {
 		all = append(all, r.silent(n))
-		for _, x := range n.last.Readings {
-			all = append(all, r.mute(n, x))
+		for _, c := range n.inOrder() {
+			all = append(all, r.mute(n, n.channels[c]))
 		}
 	}
 	return all
@@ -43,7 +43,8 @@ func (r *Room) ready(j *followed, e drying.Estimate) alert.Finding {
 	return alert.Ready(facts)
 }
 
-// unfit holds the room against the strictest of the open coats.
+// unfit holds the room against the strictest of the open coats, each at its own
+// surface or, where that is not measured, at the coldest.
 func (r *Room) unfit() alert.Finding {
 	now := r.now.Wall.In(r.cfg.Location)
 	facts := alert.UnfitFacts{Room: r.cfg.Room, Title: r.cfg.Title, Verdict: r.verdict, Now: now}
@@ -53,11 +54,11 @@ func (r *Room) unfit() alert.Finding {
 			continue
 		}
 		facts.Open = append(facts.Open, j.film())
-		probe := j.Probe
-		if probe == "" {
-			probe = p.coldest()
+		c, ok := p.on(j.Probe)
+		if !c.SurfaceMeasured {
+			c, ok = p.coldest()
 		}
-		if c, ok := p.conditions(probe); ok {
+		if ok {
 			facts.Verdict = worse(facts.Verdict, j.Product.Judge(c, drying.TypicalUncertainty()))
 		}
 	}
@@ -93,12 +94,12 @@ func (r *Room) silent(n *node) alert.Finding {
 
 // mute asks after one channel of a node. A node that is not heard says nothing
 // of its channels.
-func (r *Room) mute(n *node, x sensors.Reading) alert.Finding {
+func (r *Room) mute(n *node, x said) alert.Finding {
 	facts := alert.MuteFacts{
 		Room: r.cfg.Room, Title: r.cfg.Title, Node: n.name, Channel: x.Channel.String(),
 		Measures: r.measures(x.Channel), Now: r.now.Wall.In(r.cfg.Location),
 	}
-	quiet := r.now.Mono - n.good[x.Channel].Mono
+	quiet := r.now.Mono - x.good.Mono
 	switch {
 	case !n.recent(r.now):
 		facts.Mute = alert.Unknown
@@ -107,8 +108,8 @@ func (r *Room) mute(n *node, x sensors.Reading) alert.Finding {
 	case x.Quality == sensors.Good:
 		facts.Mute = alert.False
 	}
-	if n.everGood[x.Channel] {
-		facts.Since = n.good[x.Channel].Wall.In(r.cfg.Location)
+	if x.ever {
+		facts.Since = x.good.Wall.In(r.cfg.Location)
 	}
 	for _, j := range r.jobs {
 		own := x.Channel.Quantity != sensors.SurfaceTemperature || x.Channel.Probe == j.Probe

@@ -1,7 +1,6 @@
 package room
 
 import (
-	"sort"
 	"time"
 
 	"recoat/drying"
@@ -10,7 +9,9 @@ import (
 // followed is a job with what has been reckoned of it.
 type followed struct {
 	Job
-	samples   []drying.Sample // since it was applied, up to the last whole slot
+	follower  *drying.Follower // nil: to be begun anew
+	counted   time.Time        // start of the newest slot that it took in
+	asked     time.Time        // the newest instant that it was asked for
 	estimates []drying.Estimate
 	window    drying.Estimate // when the recoat window closes
 }
@@ -18,30 +19,55 @@ type followed struct {
 func follow(job Job) *followed { return &followed{Job: job} }
 
 // reset drops what was reckoned from history.
-func (f *followed) reset() { f.samples = nil }
+func (f *followed) reset() { f.follower = nil }
 
-// staleFrom drops what was reckoned from t on.
-func (f *followed) staleFrom(t time.Time) {
-	t = t.Truncate(slotWidth)
-	n := sort.Search(len(f.samples), func(i int) bool { return !f.samples[i].At.Before(t) })
-	f.samples = f.samples[:n]
+// changed says that the slot at t has changed. Only the newest slot can be
+// counted a second time.
+func (f *followed) changed(t time.Time) {
+	if t.Truncate(slotWidth).Before(f.counted) {
+		f.reset()
+	}
 }
 
-// reckon takes in the history up to now and estimates every stage. What is to
-// come is taken to be like the last hour.
+// reckon takes in the history up to now and estimates every stage, as if what
+// is to come were like the last hour.
 func (f *followed) reckon(h *history, now time.Time) {
-	from := f.Applied.Truncate(slotWidth)
-	if n := len(f.samples); n > 0 {
-		from = f.samples[n-1].At.Add(slotWidth)
+	if f.follower == nil || now.Before(f.asked) {
+		f.follower = drying.NewFollower(drying.Coat{Product: f.Product, Applied: f.Applied, Film: f.Film, Learnt: f.Learnt})
+		f.counted = f.Applied.Truncate(slotWidth)
 	}
-	for i, slots := 0, h.since(from); i < len(slots) && !slots[i].start.After(now); i++ {
-		if c, ok := slots[i].conditions(f.Probe); ok {
-			f.samples = append(f.samples, drying.Sample{At: slots[i].start, Conditions: c})
+	f.asked = now
+	for _, s := range h.since(f.counted) {
+		if s.start.After(now) {
+			break
+		}
+		c, ok := s.on(f.Probe)
+		if !ok {
+			continue
+		}
+		if err := f.follower.Add(drying.Sample{At: s.start, Conditions: c}); err != nil {
+			f.reset() // it is begun anew next time
+			return
+		}
+		f.counted = s.start
+	}
+	f.estimates = f.follower.Estimates(now, nil)
+	f.window = f.follower.Window(now, nil)
+}
+
+// expect puts the times still to come over the courses that the room may take,
+// where there is a forecast. The seed is fixed: the same history gives the same
+// times.
+func (f *followed) expect(now time.Time, s *sky) {
+	if f.follower == nil || s.ensemble == nil {
+		return
+	}
+	for _, spread := range f.follower.Distribution(now, s.ensemble, forecastSeed) {
+		e := &f.estimates[spread.Stage]
+		if !e.Reached && !spread.P10.IsZero() && !spread.P90.IsZero() {
+			e.Low, e.Likely, e.High = spread.P10, spread.P50, spread.P90
 		}
 	}
-	coat := drying.Coat{Product: f.Product, Applied: f.Applied, Film: f.Film}
-	f.estimates = drying.Follow(coat, f.samples, now, nil)
-	f.window = drying.Window(coat, f.samples, now, nil)
 }
 
 // recoatBy is when to have put on the next coat, at the latest; zero where the

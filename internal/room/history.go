@@ -1,6 +1,7 @@
 package room
 
 import (
+	"cmp"
 	"slices"
 	"sort"
 	"time"
@@ -15,29 +16,40 @@ const slotWidth = time.Minute
 // keep is how long a room remembers without an open coat that began earlier.
 const keep = 8 * 24 * time.Hour
 
-// cell is the last good value of one channel within a slot. Where several
-// channels could fill it (two nodes in a room, two chips on a node) the one of
-// lowest rank does, so that the outcome does not depend on who came first.
+// rank orders the channels that measure the same: the one of lowest rank
+// speaks, so that the outcome does not depend on who came first.
+type rank struct{ node, probe string }
+
+func (r rank) before(o rank) bool {
+	return cmp.Or(cmp.Compare(r.node, o.node), cmp.Compare(r.probe, o.probe)) < 0
+}
+
+// cell is the last good value of one channel within a slot.
 type cell struct {
 	value float64
 	at    time.Time // zero: nothing good
-	rank  string    // node and probe
+	rank  rank
 }
 
-func (c *cell) offer(value float64, at time.Time, rank string) {
-	switch {
-	case c.at.IsZero(), rank < c.rank, rank == c.rank && at.After(c.at):
-		*c = cell{value: value, at: at, rank: rank}
+func (c *cell) offer(o cell) {
+	newer := o.at.After(c.at) || o.at.Equal(c.at) && o.value > c.value
+	if !c.known() || o.rank.before(c.rank) || o.rank == c.rank && newer {
+		*c = o
 	}
 }
 
 func (c cell) known() bool { return !c.at.IsZero() }
 
+// airs is the air at one place.
+type airs struct {
+	rank                  rank
+	temperature, humidity cell
+}
+
 // slot is what the room was like in one minute.
 type slot struct {
 	start    time.Time
-	air      cell
-	humidity cell
+	airs     []airs // by rank: temperature and humidity of two places make no air
 	pressure cell
 	speed    cell
 	surfaces map[string]cell // by probe
@@ -48,32 +60,48 @@ type slot struct {
 // doubled or in any order and leave the same history.
 type history struct{ slots []slot }
 
-// add puts a round's good values into its slot.
-func (h *history) add(r sensors.Round) {
+// add puts a round's good values into its slot, and reports whether the slot is
+// new.
+func (h *history) add(r sensors.Round) bool {
+	before := len(h.slots)
 	s := h.at(r.Time.Truncate(slotWidth))
 	for _, x := range r.Readings {
 		if x.Quality != sensors.Good {
 			continue
 		}
-		rank := r.Node + "/" + x.Channel.Probe
+		c := cell{value: x.Value, at: r.Time, rank: rank{r.Node, x.Channel.Probe}}
 		switch x.Channel.Quantity {
 		case sensors.AirTemperature:
-			s.air.offer(x.Value, r.Time, rank)
+			s.place(c.rank).temperature.offer(c)
 		case sensors.AirHumidity:
-			s.humidity.offer(x.Value, r.Time, rank)
+			s.place(c.rank).humidity.offer(c)
 		case sensors.AirPressure:
-			s.pressure.offer(x.Value, r.Time, rank)
+			s.pressure.offer(c)
 		case sensors.AirSpeed:
-			s.speed.offer(x.Value, r.Time, rank)
+			s.speed.offer(c)
 		case sensors.SurfaceTemperature:
-			c := s.surfaces[x.Channel.Probe]
-			c.offer(x.Value, r.Time, rank)
-			if s.surfaces == nil {
-				s.surfaces = map[string]cell{}
-			}
-			s.surfaces[x.Channel.Probe] = c
+			s.surface(x.Channel.Probe, c)
 		}
 	}
+	return len(h.slots) > before
+}
+
+// place returns the air at one place, made if need be.
+func (s *slot) place(r rank) *airs {
+	i := sort.Search(len(s.airs), func(i int) bool { return !s.airs[i].rank.before(r) })
+	if i == len(s.airs) || s.airs[i].rank != r {
+		s.airs = slices.Insert(s.airs, i, airs{rank: r})
+	}
+	return &s.airs[i]
+}
+
+func (s *slot) surface(probe string, c cell) {
+	if s.surfaces == nil {
+		s.surfaces = map[string]cell{}
+	}
+	held := s.surfaces[probe]
+	held.offer(c)
+	s.surfaces[probe] = held
 }
 
 // at returns the slot that starts at start, made if need be.
@@ -101,38 +129,44 @@ func (h *history) forget(t time.Time) {
 	}
 }
 
-// conditions returns the slot's conditions for something whose surface is the
-// named probe's, or the air's where probe is empty or silent. It is false where
-// air and humidity are not both known.
-func (s *slot) conditions(probe string) (drying.Conditions, bool) {
-	if !s.air.known() || !s.humidity.known() {
-		return drying.Conditions{}, false
+// on returns the slot's conditions for something whose surface is the named
+// probe's, or the air's where probe is empty or silent. It is false where the
+// air is not known: temperature and humidity at one place.
+func (s *slot) on(probe string) (drying.Conditions, bool) {
+	if probe == "" {
+		return s.over(cell{})
 	}
-	c := drying.Conditions{
-		Air:      sensors.Celsius(s.air.value),
-		Humidity: sensors.RelativeHumidity(s.humidity.value),
-		Surface:  sensors.Celsius(s.air.value),
-		Pressure: sensors.Pascals(s.pressure.value),
-		AirSpeed: sensors.MetresPerSecond(s.speed.value),
-	}
-	if surface := s.surfaces[probe]; surface.known() {
-		c.Surface, c.SurfaceMeasured = sensors.Celsius(surface.value), true
-	}
-	return c, true
+	return s.over(s.surfaces[probe])
 }
 
-// probes lists the surface probes heard since t, in order of name.
-func (h *history) probes(since time.Time) []string {
-	seen := map[string]bool{}
-	var names []string
-	for _, s := range h.since(since) {
-		for p := range s.surfaces {
-			if !seen[p] {
-				seen[p] = true
-				names = append(names, p)
-			}
+// coldest returns the slot's conditions at its coldest measured surface, or at
+// the air where none is measured.
+func (s *slot) coldest() (drying.Conditions, bool) {
+	var least cell
+	for _, c := range s.surfaces {
+		if !least.known() || c.value < least.value {
+			least = c
 		}
 	}
-	slices.Sort(names)
-	return names
+	return s.over(least)
+}
+
+func (s *slot) over(surface cell) (drying.Conditions, bool) {
+	for _, a := range s.airs {
+		if !a.temperature.known() || !a.humidity.known() {
+			continue
+		}
+		c := drying.Conditions{
+			Air:      sensors.Celsius(a.temperature.value),
+			Humidity: sensors.RelativeHumidity(a.humidity.value),
+			Surface:  sensors.Celsius(a.temperature.value),
+			Pressure: sensors.Pascals(s.pressure.value),
+			AirSpeed: sensors.MetresPerSecond(s.speed.value),
+		}
+		if surface.known() {
+			c.Surface, c.SurfaceMeasured = sensors.Celsius(surface.value), true
+		}
+		return c, true
+	}
+	return drying.Conditions{}, false
 }

@@ -18,6 +18,8 @@ type Job struct {
 	Film     drying.Microns
 	Probe    string // of the part's surface, empty where it has none
 	Cautions []string
+	Learnt   drying.Learnt // from touch tests
+	Lesson   string        // the sentence that says so, empty where nothing was learnt
 }
 
 // title names the job for a person.

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"recoat/drying"
 	"recoat/drying/air"
 	"recoat/sensors"
 )
@@ -20,30 +19,54 @@ const (
 
 // margins returns the room's dew margin, past and projected, at the coldest
 // measured surface, or at the air where none is measured.
-//
-// The projection says only what a careful person would without a forecast: the
-// last value stays, and strays from there as it has strayed in this room's own
-// history over the same span (10th and 90th percentile).
-func (h *history) margins(now time.Time) []MarginPoint {
+func (r *Room) margins() []MarginPoint {
+	now := r.now.Wall
+	points := r.history.pastMargins(now)
+	if ahead := r.weather.over(coldestSurface, &r.history, now).margins(now, now.Add(marginAhead)); len(ahead) > 0 {
+		return append(points, ahead...)
+	}
+	return append(points, r.history.strayingMargins(now)...)
+}
+
+func (h *history) pastMargins(now time.Time) []MarginPoint {
 	past := h.marginSeries(now)
-	points := make([]MarginPoint, 0, int((marginBack+marginAhead)/marginStep)+2)
-	first := now.Add(-marginBack).Truncate(marginStep)
-	for at := first; !at.After(now); at = at.Add(marginStep) {
+	var points []MarginPoint
+	for at := now.Add(-marginBack).Truncate(marginStep); !at.After(now); at = at.Add(marginStep) {
 		points = append(points, past.point(at))
 	}
-	last := past.point(now)
-	if !last.Known {
-		return points
+	return points
+}
+
+// strayingMargins stand in where there is no forecast yet. They say only what a
+// careful person would: the last value stays, and strays from there as it has
+// strayed in this room's own history over the same span (10th and 90th
+// percentile).
+func (h *history) strayingMargins(now time.Time) []MarginPoint {
+	last, ok := h.lastMargin(now)
+	if !ok {
+		return nil
 	}
+	past := h.marginSeries(now)
+	var points []MarginPoint
 	for ahead := marginStep; ahead <= marginAhead; ahead += marginStep {
 		low, high := past.strays(ahead)
 		points = append(points, MarginPoint{
-			At: now.Add(ahead), Margin: last.Margin,
-			Low: last.Margin + low, High: last.Margin + high,
+			At: now.Add(ahead), Margin: last,
+			Low: last + low, High: last + high,
 			Projected: true, Known: true,
 		})
 	}
 	return points
+}
+
+// lastMargin returns the newest dew margin, unless that is of long ago.
+func (h *history) lastMargin(now time.Time) (sensors.Kelvins, bool) {
+	for _, slot := range slices.Backward(h.since(now.Add(-readingLife).Truncate(slotWidth))) {
+		if m, ok := slot.margin(); ok && !slot.start.After(now) {
+			return m, true
+		}
+	}
+	return 0, false
 }
 
 // series is the dew margin on a grid of marginStep; NaN where it is not known.
@@ -106,29 +129,12 @@ func (s series) strays(span time.Duration) (low, high sensors.Kelvins) {
 	return sensors.Kelvins(changes[int(0.1*n)]), sensors.Kelvins(changes[int(math.Ceil(0.9*n))])
 }
 
-// margin returns the slot's dew margin at its coldest measured surface, or at
-// the air where none is measured.
+// margin returns the slot's dew margin at its coldest surface.
 func (s *slot) margin() (sensors.Kelvins, bool) {
-	c, ok := s.conditions(s.coldest())
+	c, ok := s.coldest()
 	if !ok {
 		return 0, false
 	}
-	return dewMargin(c)
-}
-
-func dewMargin(c drying.Conditions) (sensors.Kelvins, bool) {
 	m := c.Surface.Sub(air.DewPoint(c.Air, c.Humidity))
 	return m, sensors.IsFinite(float64(m))
-}
-
-// coldest names the probe of the slot's coldest surface, "" where none was
-// measured.
-func (s *slot) coldest() string {
-	name := ""
-	for p, c := range s.surfaces {
-		if name == "" || c.value < s.surfaces[name].value || c.value == s.surfaces[name].value && p < name {
-			name = p
-		}
-	}
-	return name
 }

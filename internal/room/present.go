@@ -32,14 +32,16 @@ type surface struct {
 // first node, in order of name, that has it.
 func (r *Room) present() present {
 	var p present
+	seen := map[string]bool{}
 	for _, n := range r.inOrder() {
-		if !n.recent(r.now) {
-			continue
+		if !p.known {
+			p.takeAir(n, r.now)
 		}
-		p.takeAir(n.last)
-		for _, x := range n.last.Readings {
-			if x.Quality == sensors.Good && x.Channel.Quantity == sensors.SurfaceTemperature {
-				p.surfaces = append(p.surfaces, surface{x.Channel.Probe, n.last.Time, sensors.Celsius(x.Value)})
+		for _, c := range n.inOrder() {
+			x, ok := n.value(c, r.now)
+			if ok && c.Quantity == sensors.SurfaceTemperature && !seen[c.Probe] {
+				seen[c.Probe] = true
+				p.surfaces = append(p.surfaces, surface{c.Probe, x.readAt, sensors.Celsius(x.Value)})
 			}
 		}
 	}
@@ -47,84 +49,70 @@ func (r *Room) present() present {
 	return p
 }
 
-func (p *present) takeAir(round sensors.Round) {
-	if p.known {
+// takeAir takes a node's air from its first probe that gives temperature and
+// humidity both: those of two places say nothing of a dew point.
+func (p *present) takeAir(n *node, now alert.Instant) {
+	for _, c := range n.inOrder() {
+		t, warm := n.value(c, now)
+		rh, damp := n.value(sensors.Channel{Quantity: sensors.AirHumidity, Probe: c.Probe}, now)
+		if c.Quantity != sensors.AirTemperature || !warm || !damp {
+			continue
+		}
+		p.known, p.readAt = true, t.readAt
+		p.air, p.humidity = sensors.Celsius(t.Value), sensors.RelativeHumidity(rh.Value)
+		p.pressure = sensors.Pascals(n.first(sensors.AirPressure, now))
+		p.speed = sensors.MetresPerSecond(n.first(sensors.AirSpeed, now))
 		return
-	}
-	t, warm := value(round, sensors.AirTemperature)
-	rh, damp := value(round, sensors.AirHumidity)
-	if !warm || !damp {
-		return
-	}
-	pressure, _ := value(round, sensors.AirPressure)
-	speed, _ := value(round, sensors.AirSpeed)
-	*p = present{
-		known: true, readAt: round.Time, surfaces: p.surfaces,
-		air: sensors.Celsius(t), humidity: sensors.RelativeHumidity(rh),
-		pressure: sensors.Pascals(pressure), speed: sensors.MetresPerSecond(speed),
 	}
 }
 
-// value returns the good value of a quantity, of the first probe by name.
-func value(round sensors.Round, q sensors.Quantity) (float64, bool) {
-	best := -1
-	for i, x := range round.Readings {
-		if x.Channel.Quantity == q && x.Quality == sensors.Good &&
-			(best < 0 || x.Channel.Probe < round.Readings[best].Channel.Probe) {
-			best = i
+// first is the good value of a quantity, of the first probe by name, or 0.
+func (n *node) first(q sensors.Quantity, now alert.Instant) float64 {
+	for _, c := range n.inOrder() {
+		if x, ok := n.value(c, now); ok && c.Quantity == q {
+			return x.Value
 		}
 	}
-	if best < 0 {
-		return 0, false
+	return 0
+}
+
+// on returns the conditions of the named probe's surface, or of the air where
+// the probe is empty or silent.
+func (p present) on(probe string) (drying.Conditions, bool) {
+	for _, s := range p.surfaces {
+		if s.probe == probe && probe != "" {
+			return p.over(&s)
+		}
 	}
-	return round.Readings[best].Value, true
+	return p.over(nil)
 }
 
-// recent reports whether the node's last round speaks for the present. Only
-// monotonic time counts: the wall clock may have been set in between.
-func (n *node) recent(now alert.Instant) bool {
-	return n.last.Node != "" && now.Mono-n.lastAt.Mono <= readingLife
-}
-
-func (r *Room) inOrder() []*node {
-	all := make([]*node, 0, len(r.nodes))
-	for _, n := range r.nodes {
-		all = append(all, n)
+// coldest returns the conditions of the coldest surface, or of the air where
+// none is measured.
+func (p present) coldest() (drying.Conditions, bool) {
+	var least *surface
+	for i, s := range p.surfaces {
+		if least == nil || s.value < least.value {
+			least = &p.surfaces[i]
+		}
 	}
-	slices.SortFunc(all, func(a, b *node) int { return cmp.Compare(a.name, b.name) })
-	return all
+	return p.over(least)
 }
 
-// conditions are those of the named probe's surface, or of the air where the
-// probe is empty or silent.
-func (p present) conditions(probe string) (drying.Conditions, bool) {
+func (p present) over(s *surface) (drying.Conditions, bool) {
 	c := drying.Conditions{
 		Air: p.air, Humidity: p.humidity, Surface: p.air,
 		AirSpeed: p.speed, Pressure: p.pressure,
 	}
-	for _, s := range p.surfaces {
-		if s.probe == probe {
-			c.Surface, c.SurfaceMeasured = s.value, true
-		}
+	if s != nil {
+		c.Surface, c.SurfaceMeasured = s.value, true
 	}
 	return c, p.known
 }
 
-// coldest names the probe of the coldest surface, "" where none is measured.
-func (p present) coldest() string {
-	name, least := "", sensors.Celsius(0)
-	for _, s := range p.surfaces {
-		if name == "" || s.value < least {
-			name, least = s.probe, s.value
-		}
-	}
-	return name
-}
-
 // judge is the room's verdict, at its coldest surface.
 func (r *Room) judge() drying.Verdict {
-	p := r.present()
-	c, ok := p.conditions(p.coldest())
+	c, ok := r.present().coldest()
 	if !ok {
 		return drying.Verdict{State: drying.Unknown}
 	}

@@ -27,25 +27,13 @@ const readingLife = 5 * time.Minute
 type Room struct {
 	cfg     Config
 	history history
+	weather weather
 	jobs    []*followed
 	nodes   map[string]*node
 	now     alert.Instant
-	worked  time.Time // minute of the last reckoning
-	dirty   bool      // something changed since
+	worked  time.Time // minute in which the coats were reckoned last
+	dirty   bool      // something has changed since
 	verdict drying.Verdict
-}
-
-// node is what is known of one node.
-type node struct {
-	name     string
-	heard    alert.Instant
-	ever     bool
-	last     sensors.Round                     // that speaks for the present
-	lastAt   alert.Instant                     // when it came
-	good     map[sensors.Channel]alert.Instant // when each channel last gave a good value, or was first heard of
-	everGood map[sensors.Channel]bool
-	unset    string // boot whose rounds counted before its clock was set
-	highest  uint64 // the last such round
 }
 
 // New returns a room without history.
@@ -54,9 +42,7 @@ func New(cfg Config) *Room {
 	if cfg.Location == nil {
 		cfg.Location = time.UTC
 	}
-	if cfg.Limits == (drying.Limits{}) {
-		cfg.Limits = drying.DefaultLimits()
-	}
+	cfg.Limits = orDefault(cfg.Limits)
 	return &Room{cfg: cfg, nodes: map[string]*node{}}
 }
 
@@ -66,9 +52,10 @@ func (r *Room) Step(e Event) []Effect {
 	case Arrived:
 		return r.arrived(e)
 	case Recalled:
-		r.history.add(e.Round)
-		r.dirty = true
+		r.recalled(e.Round)
 		return nil
+	case Described:
+		return r.described(e)
 	case JobsChanged:
 		return r.jobsChanged(e)
 	case Tick:
@@ -82,85 +69,64 @@ func (r *Room) Step(e Event) []Effect {
 // Forget drops the history, before it is recalled from the store anew.
 func (r *Room) Forget() {
 	r.history = history{}
+	r.weather.forget()
 	for _, j := range r.jobs {
 		j.reset()
-	}
-	for _, n := range r.nodes {
-		n.unset, n.highest = "", 0
 	}
 	r.dirty = true
 }
 
 func (r *Room) arrived(e Arrived) []Effect {
+	r.pass(e.At)
 	n := r.node(e.Round.Node)
-	reload := n.corrects(e.Round)
-	n.hear(e)
-	r.now = e.At
-	if n.dates(e) {
-		r.history.add(e.Round)
-		r.staleFrom(e.Round.Time)
+	dated := n.dating.dates(e)
+	n.dating.correct(e)
+	present := n.hear(e, dated)
+	if dated {
+		r.add(e.Round)
 	}
-	effects := r.reckon()
-	if reload {
-		n.unset, n.highest = "", 0
-		effects = append(effects, Reload{})
+	if !present {
+		r.dirty = true // and waits for the next tick: much of it may come at once
+		return nil
 	}
-	return append(effects, Show{})
+	return append(r.reckon(), Show{})
 }
 
-func (r *Room) node(name string) *node {
-	n := r.nodes[name]
-	if n == nil {
-		n = &node{name: name, good: map[sensors.Channel]alert.Instant{}, everGood: map[sensors.Channel]bool{}}
-		r.nodes[name] = n
-	}
-	return n
-}
-
-// hear takes a round as the node's present. A round that comes late is history
-// only.
-func (n *node) hear(e Arrived) {
-	n.heard, n.ever = e.At, true
-	late := e.Round.ClockSet && e.At.Wall.Sub(e.Round.Time) > readingLife
-	older := e.Round.Boot == n.last.Boot && e.Round.Seq < n.last.Seq
-	if late || older {
+// recalled takes a round from the store. There, one whose time nobody believed
+// is still not set.
+func (r *Room) recalled(round sensors.Round) {
+	if !round.ClockSet && round.Boot != "" {
 		return
 	}
-	n.last, n.lastAt = e.Round, e.At
-	for _, x := range e.Round.Readings {
-		if x.Quality == sensors.Good {
-			n.everGood[x.Channel] = true
-			n.good[x.Channel] = e.At
-		} else if _, known := n.good[x.Channel]; !known {
-			n.good[x.Channel] = e.At
-		}
+	n := r.node(round.Node)
+	if round.Time.After(n.stored) {
+		n.stored = round.Time
+	}
+	r.add(round)
+}
+
+// add puts a dated round into the history.
+func (r *Room) add(round sensors.Round) {
+	if r.history.add(round) {
+		r.dirty = true
+	}
+	r.weather.changed(round.Time)
+	for _, j := range r.jobs {
+		j.changed(round.Time)
 	}
 }
 
-// clockAgrees is how far an unset clock may be from the hub's and still date a
-// round.
-const clockAgrees = 10 * time.Minute
-
-// dates reports whether a round's time can be believed, and remembers those
-// that are believed for want of better.
-func (n *node) dates(e Arrived) bool {
-	if e.Round.ClockSet || e.Round.Boot == "" {
-		return true
-	}
-	if off := e.At.Wall.Sub(e.Round.Time); off > clockAgrees || off < -clockAgrees {
-		return false
-	}
-	if n.unset != e.Round.Boot {
-		n.highest = 0
-	}
-	n.unset, n.highest = e.Round.Boot, max(n.highest, e.Round.Seq)
-	return true
+func (r *Room) described(e Described) []Effect {
+	r.cfg.Title, r.cfg.Limits = e.Title, orDefault(e.Limits)
+	r.dirty = true
+	return []Effect{Show{}}
 }
 
-// corrects reports whether a round already counted comes again with a time
-// that can be trusted.
-func (n *node) corrects(round sensors.Round) bool {
-	return round.ClockSet && n.unset != "" && round.Boot == n.unset && round.Seq <= n.highest
+func orDefault(l drying.Limits) drying.Limits {
+	if l == (drying.Limits{}) {
+		return drying.DefaultLimits()
+	}
+	return l
 }
 
 func (r *Room) jobsChanged(e JobsChanged) []Effect {
@@ -180,13 +146,29 @@ func (r *Room) jobsChanged(e JobsChanged) []Effect {
 	return append(effects, Show{})
 }
 
-func (r *Room) tick(at alert.Instant) []Effect {
-	r.now = at
-	minute := at.Wall.Truncate(slotWidth)
-	if minute.Equal(r.worked) && !r.dirty {
-		return r.notify(r.cfg.Engine.Step(at, r.findings()))
+// pass moves time on. Nodes that the store told of are waited for from the first
+// instant on.
+func (r *Room) pass(at alert.Instant) {
+	if r.now.Wall.IsZero() {
+		for _, n := range r.nodes {
+			n.heard = at
+		}
 	}
-	return append(r.reckon(), Show{})
+	r.now = at
+}
+
+func (r *Room) tick(at alert.Instant) []Effect {
+	r.pass(at)
+	var reload []Effect
+	for _, n := range r.nodes {
+		if n.dating.settled(at) {
+			reload = []Effect{Reload{}}
+		}
+	}
+	if at.Wall.Truncate(slotWidth).Equal(r.worked) && !r.dirty {
+		return append(r.notify(r.cfg.Engine.Step(at, r.findings())), reload...)
+	}
+	return append(append(r.reckon(), reload...), Show{})
 }
 
 func (r *Room) seen(e Seen) []Effect {
@@ -197,14 +179,17 @@ func (r *Room) seen(e Seen) []Effect {
 	return append(r.notify([]alert.Transition{t}), Show{})
 }
 
-// reckon brings the verdict and every coat up to the present and asks the
-// rules.
+// reckon brings the verdict up to the present, the coats too where there is
+// something new to count or a minute has passed, and asks the rules.
 func (r *Room) reckon() []Effect {
-	r.worked, r.dirty = r.now.Wall.Truncate(slotWidth), false
-	r.trim()
 	r.verdict = r.judge()
-	for _, j := range r.jobs {
-		j.reckon(&r.history, r.now.Wall)
+	if minute := r.now.Wall.Truncate(slotWidth); r.dirty || !minute.Equal(r.worked) {
+		r.worked, r.dirty = minute, false
+		r.trim()
+		for _, j := range r.jobs {
+			j.reckon(&r.history, r.now.Wall)
+			j.expect(r.now.Wall, r.weather.over(j.Probe, &r.history, r.now.Wall))
+		}
 	}
 	return r.notify(r.cfg.Engine.Step(r.now, r.findings()))
 }
@@ -218,12 +203,6 @@ func (r *Room) trim() {
 		}
 	}
 	r.history.forget(from.Truncate(slotWidth))
-}
-
-func (r *Room) staleFrom(t time.Time) {
-	for _, j := range r.jobs {
-		j.staleFrom(t)
-	}
 }
 
 func (r *Room) notify(transitions []alert.Transition) []Effect {

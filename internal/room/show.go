@@ -15,12 +15,14 @@ func (r *Room) Snapshot() Snapshot {
 	p := r.present()
 	s := Snapshot{
 		Room: r.cfg.Room, Title: r.cfg.Title, At: r.now.Wall,
-		Air: p.airNow(), Verdict: r.verdict,
-		Margin: r.history.margins(r.now.Wall),
+		Air: p.airNow(), Verdict: copied(r.verdict),
+		Margin: r.margins(),
 		Limit:  r.cfg.Limits.DewMarginMin,
 	}
 	for _, x := range p.surfaces {
-		s.Surfaces = append(s.Surfaces, r.surfaceNow(p, x))
+		if now, ok := r.surfaceNow(p, x); ok {
+			s.Surfaces = append(s.Surfaces, now)
+		}
 	}
 	for _, j := range r.jobs {
 		s.Coats = append(s.Coats, r.coatNow(j))
@@ -37,15 +39,31 @@ func (r *Room) Snapshot() Snapshot {
 	return s
 }
 
-func (r *Room) surfaceNow(p present, x surface) SurfaceNow {
-	c, _ := p.conditions(x.probe)
+// copied and copiedEstimates copy what the room goes on using.
+func copied(v drying.Verdict) drying.Verdict {
+	v.Reasons = slices.Clone(v.Reasons)
+	return v
+}
+
+func copiedEstimates(list []drying.Estimate) []drying.Estimate {
+	list = slices.Clone(list)
+	for i := range list {
+		list[i].Blocked, list[i].Doubts = slices.Clone(list[i].Blocked), slices.Clone(list[i].Doubts)
+	}
+	return list
+}
+
+// surfaceNow is false while the air is not known: a surface alone is not far
+// from anything.
+func (r *Room) surfaceNow(p present, x surface) (SurfaceNow, bool) {
+	c, ok := p.over(&x)
 	margin, sigma := c.DewMargin(drying.TypicalUncertainty())
 	return SurfaceNow{
 		Probe: x.probe, Label: r.label(x.probe), ReadAt: x.readAt, Surface: x.value,
 		Margin: margin, Sigma: sigma,
 		AtSurface: air.HumidityAtSurface(air.VapourPressure(p.air, p.humidity), x.value),
 		Measured:  true,
-	}
+	}, ok && sensors.IsFinite(float64(margin))
 }
 
 // label names the part that a probe lies on, or the probe.
@@ -61,12 +79,12 @@ func (r *Room) label(probe string) string {
 func (r *Room) coatNow(j *followed) CoatNow {
 	c := CoatNow{
 		ID: j.ID, Piece: j.Piece, Part: j.Part, Product: j.Product.Name, Step: j.Step,
-		Applied: j.Applied, Film: j.Film, Cautions: j.Cautions,
-		Estimates: slices.Clone(j.estimates), Next: next(j.estimates), RecoatBy: j.recoatBy(),
+		Applied: j.Applied, Film: j.Film, Cautions: slices.Clone(j.Cautions), Lesson: j.Lesson,
+		Estimates: copiedEstimates(j.estimates), Next: next(j.estimates), RecoatBy: j.recoatBy(),
 	}
 	if c.Next >= 0 {
 		c.Pace = c.Estimates[c.Next].Pace
-		c.Stalled = c.Estimates[c.Next].Blocked
+		c.Stalled = slices.Clone(c.Estimates[c.Next].Blocked)
 	}
 	return c
 }
@@ -76,13 +94,13 @@ func (r *Room) nodeNow(n *node) NodeNow {
 	if n.ever {
 		now.Heard = n.heard.Wall
 	}
-	for _, x := range n.last.Readings {
-		switch x.Quality {
+	for _, c := range n.inOrder() {
+		switch n.channels[c].Quality {
 		case sensors.Missing:
-			now.Missing = append(now.Missing, x.Channel)
+			now.Missing = append(now.Missing, c)
 		case sensors.Good:
 		default:
-			now.Suspect = append(now.Suspect, x.Channel)
+			now.Suspect = append(now.Suspect, c)
 		}
 	}
 	return now

@@ -77,3 +77,16 @@ func (j *Journal) Touches(ctx context.Context, coat string) ([]Touch, error) {
 		return t, err
 	}, `SELECT id, at, feel FROM touch WHERE coat = ? ORDER BY at, id`, n)
 }
+
+// AllTouches returns every touch test of coats that are not undone, in order of
+// time.
+func (j *Journal) AllTouches(ctx context.Context) ([]Touch, error) {
+	return query(ctx, j.db.Read, "read the touch tests", func(scan scanner) (Touch, error) {
+		var t Touch
+		var id, coat, at int64
+		err := scan(&id, &coat, &at, &t.Feel)
+		t.ID, t.Coat, t.At = touchIDs.of(id), coatIDs.of(coat), fromMillis(at)
+		return t, err
+	}, `SELECT touch.id, touch.coat, touch.at, touch.feel FROM touch JOIN coat ON coat.id = touch.coat
+WHERE coat.undone IS NULL ORDER BY touch.at, touch.id`)
+}

@@ -1,0 +1,170 @@
+package hub
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"recoat/drying"
+	"recoat/internal/alert"
+	"recoat/internal/room"
+	"recoat/internal/shop"
+	"recoat/internal/store"
+	"recoat/sensors"
+)
+
+// lookBack is how much history a room is brought up with, and longestFollowed
+// how much a coat that is not cured can make it.
+const (
+	lookBack        = 8 * 24 * time.Hour
+	longestFollowed = 60 * 24 * time.Hour
+)
+
+// restore opens every room that the journal or the store knows of.
+func (h *Hub) restore(ctx context.Context) error {
+	if err := h.relearn(ctx); err != nil {
+		return err
+	}
+	if err := h.openJournalled(ctx); err != nil {
+		return err
+	}
+	extents, err := h.opt.Readings.Extents(ctx)
+	if err != nil {
+		return err
+	}
+	for _, e := range extents {
+		if err := h.open(ctx, shop.Room{ID: e.Series.Room, Title: e.Series.Room}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// openJournalled opens the journal's rooms, and names those that were opened
+// for their readings before the journal knew of them.
+func (h *Hub) openJournalled(ctx context.Context) error {
+	rooms, err := h.opt.Journal.Rooms(ctx)
+	if err != nil {
+		return err
+	}
+	for _, r := range rooms {
+		if err := h.open(ctx, r); err != nil {
+			return err
+		}
+		if o := h.rooms[r.ID]; o.title != r.Title || o.limits != limits(r) {
+			o.title, o.limits = r.Title, limits(r)
+			h.step(ctx, r.ID, room.Described{Title: o.title, Limits: o.limits})
+		}
+	}
+	return nil
+}
+
+func limits(r shop.Room) drying.Limits {
+	if r.Limits == nil {
+		return drying.Limits{}
+	}
+	return *r.Limits
+}
+
+// open brings a room up: what was told, its history, its coats. A room that
+// could not be brought up whole is brought up anew when it is next asked for.
+func (h *Hub) open(ctx context.Context, r shop.Room) error {
+	if h.rooms[r.ID] != nil {
+		return nil
+	}
+	episodes, err := h.opt.Decisions.Episodes(ctx, 0)
+	if err != nil {
+		return err
+	}
+	episodes = slices.DeleteFunc(episodes, func(e alert.Episode) bool { return e.Key.Room != r.ID })
+	h.rooms[r.ID] = &owned{title: r.Title, limits: limits(r), stale: true, Room: room.New(room.Config{
+		Room: r.ID, Title: r.Title, SilentAfter: h.opt.SilentAfter, Location: h.opt.Location, Limits: limits(r),
+		Engine: alert.NewEngine(alert.EngineConfig{NewID: h.opt.NewID, Resume: episodes}),
+	})}
+	coats, err := h.opt.Journal.OpenCoats(ctx, r.ID)
+	if err == nil {
+		h.follow(ctx, r.ID, coats)
+		err = h.recall(ctx, r.ID, coats)
+	}
+	if err != nil {
+		delete(h.rooms, r.ID)
+		return err
+	}
+	h.step(ctx, r.ID, room.Tick{At: h.opt.Now()})
+	return nil
+}
+
+func (h *Hub) journalChanged(ctx context.Context) {
+	if err := h.relearn(ctx); err != nil {
+		h.opt.Log.Error("learn from touch tests", "error", err)
+	}
+	if err := h.openJournalled(ctx); err != nil {
+		h.opt.Log.Error("bring up the journal's rooms", "error", err)
+	}
+	for id := range h.rooms {
+		if err := h.reloadJobs(ctx, id); err != nil {
+			h.opt.Log.Error("read a room's coats", "room", id, "error", err)
+		}
+	}
+}
+
+// reloadJobs has a room follow the journal's coats. One that is older than the
+// room's history brings the history with it.
+func (h *Hub) reloadJobs(ctx context.Context, id string) error {
+	coats, err := h.opt.Journal.OpenCoats(ctx, id)
+	if err != nil {
+		return err
+	}
+	now := h.opt.Now().Wall
+	if reach(coats, now).Before(reach(h.rooms[id].coats, now)) {
+		if err := h.recall(ctx, id, coats); err != nil {
+			return err
+		}
+	}
+	h.follow(ctx, id, coats)
+	return nil
+}
+
+func (h *Hub) follow(ctx context.Context, id string, coats []shop.Coat) {
+	h.rooms[id].coats = coats
+	h.step(ctx, id, room.JobsChanged{Jobs: h.jobs(coats, h.opt.Now().Wall)})
+}
+
+// reach is how far back a room's history has to go for its coats.
+func reach(coats []shop.Coat, now time.Time) time.Time {
+	from := now.Add(-lookBack)
+	for _, c := range coats {
+		if followed(c, now) {
+			from = earlier(from, c.Applied.Truncate(time.Minute))
+		}
+	}
+	return from
+}
+
+func earlier(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
+	}
+	return b
+}
+
+// recall reads a room's history from the store, from the oldest coat that is
+// followed, and adds what may not have reached the store yet.
+func (h *Hub) recall(ctx context.Context, id string, coats []shop.Coat) error {
+	now := h.opt.Now().Wall
+	r := h.rooms[id]
+	r.Forget()
+	inHand := r.newest()
+	// A round may be a little ahead of the hub's clock.
+	q := store.Query{Room: id, From: reach(coats, now), To: now.Add(time.Hour)}
+	err := h.opt.Readings.Rounds(ctx, q, func(round sensors.Round) error {
+		if _, newer := inHand[identityOf(round)]; !newer || round.Boot == "" {
+			r.Step(room.Recalled{Round: round})
+		}
+		return nil
+	})
+	for _, round := range inHand {
+		r.Step(room.Recalled{Round: round})
+	}
+	return err
+}

@@ -1,0 +1,135 @@
+package room
+
+import (
+	"slices"
+	"time"
+
+	"recoat/drying"
+	"recoat/drying/forecast"
+	"recoat/sensors"
+)
+
+// How long a forecast is used before the next is made, and of how many courses
+// it is.
+const (
+	forecastLife    = 15 * time.Minute
+	forecastMembers = 200
+	forecastSeed    = 1
+)
+
+// weather forecasts a room from its own history, once for each surface that is
+// asked about.
+type weather struct{ skies map[string]*sky }
+
+// sky is the forecast over one surface. It is made from what the history holds
+// up to the last quarter of an hour, and made anew where that changes: the same
+// history gives the same forecast, whenever it came.
+type sky struct {
+	forecaster *forecast.Forecaster // nil: to be begun anew
+	taken      time.Time            // end of the newest slot that it took in
+	as         time.Time            // of when the forecast is
+	stale      bool                 // the history before that has changed
+	courses    *forecast.Ensemble   // nil: the history is too short
+	ensemble   *drying.Ensemble     // the same for the drying model
+}
+
+// coldestSurface is asked about by the room as a whole. No probe has this name.
+const coldestSurface = "coldest surface"
+
+// over returns the forecast over a probe's surface, the air's where probe is
+// empty, or the coldest surface.
+func (w *weather) over(probe string, h *history, now time.Time) *sky {
+	if w.skies == nil {
+		w.skies = map[string]*sky{}
+	}
+	s := w.skies[probe]
+	if s == nil {
+		s = &sky{}
+		w.skies[probe] = s
+	}
+	if as := now.Truncate(forecastLife); s.stale || !as.Equal(s.as) {
+		s.issue(probe, h, as)
+	}
+	return s
+}
+
+// changed says that the slot at t has changed.
+func (w *weather) changed(t time.Time) {
+	for _, s := range w.skies {
+		s.stale = s.stale || t.Before(s.as)
+		if t.Before(s.taken) {
+			s.forecaster = nil
+		}
+	}
+}
+
+// forget drops what rests on a history that is recalled anew.
+func (w *weather) forget() { w.skies = nil }
+
+// issue takes in the history's slots before an instant and makes the forecast.
+func (s *sky) issue(probe string, h *history, as time.Time) {
+	if s.forecaster == nil || as.Before(s.as) {
+		s.forecaster, s.taken = forecast.New(nil), time.Time{}
+	}
+	slots := h.since(s.taken)
+	for i := range slots {
+		if !slots[i].start.Before(as) {
+			break
+		}
+		if c, ok := slots[i].of(probe); ok {
+			s.forecaster.Add(drying.Sample{At: slots[i].start, Conditions: c})
+		}
+		s.taken = slots[i].start.Add(slotWidth)
+	}
+	s.as, s.stale, s.courses, s.ensemble = as, false, nil, nil
+	courses, err := s.forecaster.Issue(as, forecast.Options{Members: forecastMembers, Seed: forecastSeed})
+	if err != nil {
+		return // too little history yet
+	}
+	ensemble, err := drying.NewEnsemble(courses.At, forecast.Step, courses.Courses())
+	if err != nil {
+		return
+	}
+	s.courses, s.ensemble = courses, ensemble
+}
+
+// of returns the slot's conditions at what weather.over calls probe.
+func (s *slot) of(probe string) (drying.Conditions, bool) {
+	if probe == coldestSurface {
+		return s.coldest()
+	}
+	return s.on(probe)
+}
+
+// margins returns the dew margins to come, eight in ten between Low and High,
+// up to an instant; none where there is no forecast.
+func (s *sky) margins(now, until time.Time) []MarginPoint {
+	if s.courses == nil {
+		return nil
+	}
+	var points []MarginPoint
+	values := make([]float64, s.courses.Members())
+	for step := range s.courses.Steps() {
+		at := s.courses.At.Add(time.Duration(step)*forecast.Step + forecast.Step/2)
+		if !at.After(now) {
+			continue
+		}
+		if at.After(until) {
+			break
+		}
+		for m := range values {
+			values[m] = float64(s.courses.Value(forecast.Surface, m, step) - s.courses.Value(forecast.DewPoint, m, step))
+		}
+		slices.Sort(values)
+		points = append(points, MarginPoint{
+			At: at, Margin: quantileOf(values, 0.5), Low: quantileOf(values, 0.1), High: quantileOf(values, 0.9),
+			Projected: true, Known: true,
+		})
+	}
+	return points
+}
+
+// quantileOf is that of sorted values, to the nearest of them.
+func quantileOf(sorted []float64, p float64) sensors.Kelvins {
+	return sensors.Kelvins(sorted[int(p*float64(len(sorted)-1)+0.5)])
+}

@@ -66,6 +66,17 @@ type wireCoat struct {
 	Next     string      `json:"next_stage,omitempty"`
 	RecoatBy *time.Time  `json:"recoat_by_at,omitempty"`
 	Stages   []wireStage `json:"stages"`
+	Then     *wireThen   `json:"next_coat,omitempty"`
+	Lesson   string      `json:"learnt,omitempty"`
+}
+
+// wireThen is go or wait for another coat of the same product.
+type wireThen struct {
+	At       time.Time  `json:"at"`
+	Chance   float64    `json:"chance"`
+	Good     bool       `json:"good"`
+	Fails    string     `json:"fails,omitempty"`
+	NextGood *time.Time `json:"next_good_at,omitempty"`
 }
 
 type wireStage struct {

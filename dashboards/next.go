@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -85,14 +86,39 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 		why = append(why, "The label gives no time for this; the usual time for its kind is used.")
 	}
 	if e.Stage == drying.DryToRecoat {
-		why = append(why, w.roomThen(s, e.Likely, now)...)
+		why = append(why, w.roomThen(s, c, e, now)...)
 	}
 	why = append(why, reasonTexts(c.Stalled)...)
+	if c.Lesson != "" {
+		why = append(why, capital(c.Lesson)+".")
+	}
 	return step{at: e.Likely.Round(told), What: coatName(c) + ": " + word.may, Why: why}
 }
 
-// roomThen warns when the room is likely unfit at the time a coat is ready.
-func (w words) roomThen(s room.Snapshot, at, now time.Time) []string {
+// roomThen says whether the next coat can go on once this one is ready: by the
+// plan over the forecast, else by the dew margin alone.
+func (w words) roomThen(s room.Snapshot, c room.CoatNow, e drying.Estimate, now time.Time) []string {
+	t := c.Then
+	if t == nil {
+		return w.marginThen(s, e.Likely, now)
+	}
+	chance := fmt.Sprintf("%.0f in 100", 100*t.Chance)
+	if t.Good {
+		return []string{"The room will do then: " + chance + " that the same product keeps within every limit until it is tack-free."}
+	}
+	why := "Wait: only " + chance + " that the same product, put on then, keeps within every limit until it is tack-free."
+	if t.Fails != "" {
+		why += " " + sentence(t.Fails)
+	}
+	if t.NextGood.IsZero() {
+		return []string{why, "No good hour to start is in sight."}
+	}
+	return []string{why, "The next good hour to start is " + w.clock(later(t.NextGood), now) + "."}
+}
+
+// marginThen warns when the room is likely too near its dew point at the time a
+// coat is ready.
+func (w words) marginThen(s room.Snapshot, at, now time.Time) []string {
 	for _, p := range s.Margin {
 		if !p.Projected || !p.Known || p.At.Before(at) {
 			continue

@@ -66,6 +66,10 @@ func toCoat(c room.CoatNow) wireCoat {
 	out := wireCoat{
 		ID: c.ID, Piece: c.Piece, Part: c.Part, Product: c.Product, Step: c.Step, Applied: c.Applied,
 		FilmUm: float64(c.Film), Pace: c.Pace, RecoatBy: instant(c.RecoatBy), Stages: mapped(c.Estimates, toStage),
+		Lesson: c.Lesson,
+	}
+	if t := c.Then; t != nil {
+		out.Then = &wireThen{At: t.At, Chance: t.Chance, Good: t.Good, Fails: t.Fails, NextGood: instant(t.NextGood)}
 	}
 	if e, ok := awaited(c); ok {
 		out.Next = e.Stage.String()

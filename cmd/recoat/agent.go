@@ -10,6 +10,7 @@ import (
 
 	"recoat/internal/agent"
 	"recoat/internal/telemetry"
+	"recoat/sensors/plausible"
 	"recoat/sensors/poll"
 	"recoat/sensors/wiring"
 )
@@ -33,7 +34,7 @@ func (c *agentCommand) Run(s *session) error {
 	}
 	p := &parts{}
 	defer func() { _ = p.close() }()
-	found, err := wiring.Find(wiring.Real{Root: cfg.Sensors.Root, I2C: cfg.Sensors.I2C})
+	found, err := wiring.Find(cfg.Sensors.real())
 	if err != nil {
 		return err
 	}
@@ -44,7 +45,11 @@ func (c *agentCommand) Run(s *session) error {
 	}
 	p.onClose(release)
 	log := logTo(s)
-	a, err := agent.Open(s.ctx, realAgent(cfg, found, f, link, s))
+	real, err := realAgent(cfg, found, f, link, s)
+	if err != nil {
+		return err
+	}
+	a, err := agent.Open(s.ctx, real)
 	if err != nil {
 		return err
 	}
@@ -55,14 +60,15 @@ func (c *agentCommand) Run(s *session) error {
 }
 
 // realAgent is the configuration of an agent that reads real sensors.
-func realAgent(cfg config, found wiring.Sensors, f folder, link telemetry.Link, s *session) agent.Config {
+func realAgent(cfg config, found wiring.Sensors, f folder, link telemetry.Link, s *session) (agent.Config, error) {
 	log := logTo(s)
+	judge, err := plausible.New(plausible.Config{Limits: plausible.Usual()})
 	return agent.Config{
 		Room: cfg.Room.ID, Node: cfg.Room.Node,
 		Boot:   agent.Boot(cfg.Sensors.Root, uuid.NewString, log),
 		Period: time.Duration(cfg.Sensors.Every), Clock: poll.SystemClock{},
-		Guards: found.Guards, Spool: f.spool(), Link: link, Log: log,
-	}
+		Guards: found.Guards, Judge: judge.Check, Spool: f.spool(), Link: link, Log: log,
+	}, err
 }
 
 // link says how to reach the configured broker; its URL is empty where none is.

@@ -80,7 +80,7 @@ func (c *doctorCommand) examine(ctx context.Context) []finding {
 
 // lookForSensors reads each sensor once.
 func lookForSensors(ctx context.Context, cfg config) []finding {
-	found, err := wiring.Find(wiring.Real{Root: cfg.Sensors.Root, I2C: cfg.Sensors.I2C})
+	found, err := wiring.Find(cfg.Sensors.real())
 	if errors.Is(err, wiring.ErrNone) {
 		return []finding{{"sensors", notThere, err.Error(), "recoat up runs the simulated room; firmware-config/README.md says how to wire a real one"}}
 	}

@@ -13,6 +13,7 @@ import (
 	"recoat/internal/demo"
 	"recoat/internal/shop"
 	"recoat/internal/telemetry"
+	"recoat/sensors/plausible"
 	"recoat/sensors/wiring"
 )
 
@@ -57,9 +58,7 @@ func (c *upCommand) Run(s *session) error {
 	if simulated {
 		err = h.addSimulated(s, agentLink)
 	} else {
-		real := realAgent(cfg, found, h.folder, agentLink, s)
-		real.Resend = resendNearby
-		err = h.addAgent(s, real)
+		err = h.addReal(s, found, agentLink)
 	}
 	if err != nil {
 		return err
@@ -76,14 +75,19 @@ func (c *upCommand) sensors(cfg config) (found wiring.Sensors, simulated bool, e
 	if c.Simulate {
 		return found, true, nil
 	}
-	found, err = wiring.Find(wiring.Real{Root: cfg.Sensors.Root, I2C: cfg.Sensors.I2C})
+	found, err = wiring.Find(cfg.Sensors.real())
 	if errors.Is(err, wiring.ErrNone) {
 		return found, true, nil
 	}
 	return found, false, err
 }
 
-func (h *house) addAgent(s *session, cfg agent.Config) error {
+func (h *house) addReal(s *session, found wiring.Sensors, link telemetry.Link) error {
+	cfg, err := realAgent(h.cfg, found, h.folder, link, s)
+	if err != nil {
+		return err
+	}
+	cfg.Resend = resendNearby
 	a, err := agent.Open(s.ctx, cfg)
 	if err != nil {
 		return err
@@ -106,10 +110,14 @@ func (h *house) addSimulated(s *session, link telemetry.Link) error {
 		return err
 	}
 	h.parts.onClose(sim.Close)
+	judge, err := plausible.New(plausible.Config{Limits: plausible.Usual()})
+	if err != nil {
+		return err
+	}
 	a, err := agent.Open(s.ctx, agent.Config{
 		Room: room.ID, Node: h.cfg.Room.Node, Boot: uuid.NewString(),
 		Period: time.Duration(h.cfg.Sensors.Every), Clock: demo.Clock{Began: sim.Now()},
-		Guards: sim.Guards, Spool: h.folder.spool(), Link: link, Resend: resendNearby, Log: h.log,
+		Guards: sim.Guards, Judge: judge.Check, Spool: h.folder.spool(), Link: link, Resend: resendNearby, Log: h.log,
 	})
 	if err != nil {
 		return err

@@ -2,7 +2,9 @@
 package backend
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"time"
 
 	"recoat/dashboards"
@@ -23,13 +25,18 @@ type History struct{ readings store.Readings }
 // NewHistory returns the history that a store holds.
 func NewHistory(r store.Readings) History { return History{readings: r} }
 
-// Band returns the means of the good values in each bucket. Where several
-// nodes measure the air, the first by name that has it speaks for a bucket.
+// Band returns the means of the good values in each bucket. Where the air is
+// measured at several places, the first by name that has temperature and
+// humidity both speaks for a bucket: of two places together there is no dew
+// point. Rounds that nobody could date are left out.
 func (h History) Band(ctx context.Context, room string, from, to time.Time) ([]dashboards.Point, error) {
 	width := max(narrowest, (to.Sub(from) / points).Round(time.Minute))
 	var all []dashboards.Point
 	b := &bucket{}
 	err := h.readings.Rounds(ctx, store.Query{Room: room, From: from, To: to}, func(r sensors.Round) error {
+		if !r.ClockSet && r.Boot != "" {
+			return nil
+		}
 		start := r.Time.Truncate(width)
 		if !start.Equal(b.start) {
 			all = b.appendTo(all, width)
@@ -44,29 +51,53 @@ func (h History) Band(ctx context.Context, room string, from, to time.Time) ([]d
 	return b.appendTo(all, width), nil
 }
 
-// mean is a mean in the making, of the channel of lowest rank that came.
+// place is where something is measured.
+type place struct{ node, probe string }
+
+func (p place) compare(o place) int {
+	return cmp.Or(cmp.Compare(p.node, o.node), cmp.Compare(p.probe, o.probe))
+}
+
+// mean is a mean in the making, at one place.
 type mean struct {
-	rank string
-	sum  float64
-	n    float64
+	place  place
+	sum, n float64
 }
 
-func (m *mean) add(rank string, v float64) {
-	switch {
-	case m.n == 0 || rank < m.rank:
-		*m = mean{rank: rank, sum: v, n: 1}
-	case rank == m.rank:
-		m.sum, m.n = m.sum+v, m.n+1
+// means are those of one quantity, by place.
+type means []mean
+
+func (m *means) add(at place, v float64) {
+	i, found := slices.BinarySearchFunc(*m, at, func(x mean, at place) int { return x.place.compare(at) })
+	if !found {
+		*m = slices.Insert(*m, i, mean{place: at})
 	}
+	(*m)[i].sum += v
+	(*m)[i].n++
 }
 
-func (m mean) value() float64 { return m.sum / m.n }
+// at is the mean at a place, and whether there is one.
+func (m means) at(p place) (float64, bool) {
+	i, found := slices.BinarySearchFunc(m, p, func(x mean, p place) int { return x.place.compare(p) })
+	if !found {
+		return 0, false
+	}
+	return m[i].sum / m[i].n, true
+}
+
+// first is the mean at the first place, and whether there is one.
+func (m means) first() (float64, bool) {
+	if len(m) == 0 {
+		return 0, false
+	}
+	return m[0].sum / m[0].n, true
+}
 
 type bucket struct {
 	start    time.Time
-	air      mean
-	humidity mean
-	surfaces map[string]*mean
+	air      means
+	humidity means
+	surfaces map[string]*means
 }
 
 func (b *bucket) add(r sensors.Round) {
@@ -74,44 +105,59 @@ func (b *bucket) add(r sensors.Round) {
 		if x.Quality != sensors.Good {
 			continue
 		}
-		rank := r.Node + "/" + x.Channel.Probe
+		at := place{r.Node, x.Channel.Probe}
 		switch x.Channel.Quantity {
 		case sensors.AirTemperature:
-			b.air.add(rank, x.Value)
+			b.air.add(at, x.Value)
 		case sensors.AirHumidity:
-			b.humidity.add(rank, x.Value)
+			b.humidity.add(at, x.Value)
 		case sensors.SurfaceTemperature:
 			if b.surfaces == nil {
-				b.surfaces = map[string]*mean{}
+				b.surfaces = map[string]*means{}
 			}
 			if b.surfaces[x.Channel.Probe] == nil {
-				b.surfaces[x.Channel.Probe] = &mean{}
+				b.surfaces[x.Channel.Probe] = &means{}
 			}
-			b.surfaces[x.Channel.Probe].add(rank, x.Value)
+			b.surfaces[x.Channel.Probe].add(at, x.Value)
 		}
 	}
 }
 
 // appendTo adds the bucket's point, if anything good was measured in it.
 func (b *bucket) appendTo(all []dashboards.Point, width time.Duration) []dashboards.Point {
-	if b.air.n == 0 && b.humidity.n == 0 && len(b.surfaces) == 0 {
+	if len(b.air) == 0 && len(b.humidity) == 0 && len(b.surfaces) == 0 {
 		return all
 	}
 	p := dashboards.Point{At: b.start.Add(width / 2), Surfaces: map[string]sensors.Celsius{}}
-	if b.air.n > 0 {
-		t := sensors.Celsius(b.air.value())
-		p.Air = &t
-	}
-	if b.humidity.n > 0 {
-		rh := sensors.RelativeHumidity(b.humidity.value())
-		p.Humidity = &rh
-	}
-	if p.Air != nil && p.Humidity != nil && *p.Humidity > 0 {
-		dew := air.DewPoint(*p.Air, *p.Humidity)
-		p.DewPoint = &dew
-	}
+	b.showAir(&p)
 	for probe, m := range b.surfaces {
-		p.Surfaces[probe] = sensors.Celsius(m.value())
+		if v, ok := m.first(); ok {
+			p.Surfaces[probe] = sensors.Celsius(v)
+		}
 	}
 	return append(all, p)
+}
+
+// showAir shows the air of the first place that has all of it, or what little
+// there is without a dew point.
+func (b *bucket) showAir(p *dashboards.Point) {
+	for _, m := range b.air {
+		rh, ok := b.humidity.at(m.place)
+		if !ok || rh <= 0 {
+			continue
+		}
+		t := sensors.Celsius(m.sum / m.n)
+		humidity := sensors.RelativeHumidity(rh)
+		dew := air.DewPoint(t, humidity)
+		p.Air, p.Humidity, p.DewPoint = &t, &humidity, &dew
+		return
+	}
+	if v, ok := b.air.first(); ok {
+		t := sensors.Celsius(v)
+		p.Air = &t
+	}
+	if v, ok := b.humidity.first(); ok {
+		rh := sensors.RelativeHumidity(v)
+		p.Humidity = &rh
+	}
 }

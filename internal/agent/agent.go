@@ -23,6 +23,9 @@ type Config struct {
 	Period     time.Duration
 	Clock      poll.Clock
 	Guards     []*poll.Guard
+	// Judge may lower the quality of readings before they go anywhere, given
+	// the uptime; nil lets them pass.
+	Judge      func(time.Duration, []sensors.Reading) []sensors.Reading
 	Spool      string // path of its file
 	SpoolBytes int64  // what it may grow to; 0: 64 MiB
 	Link       telemetry.Link
@@ -66,7 +69,7 @@ func (a *Agent) assemble(ctx context.Context) error {
 	}
 	a.loop, err = poll.NewLoop(poll.LoopConfig{
 		Node: a.cfg.Node, Boot: a.cfg.Boot, First: last + 1, Period: a.cfg.Period,
-		Clock: a.cfg.Clock, Guards: a.cfg.Guards, Emit: a.emit,
+		Clock: a.cfg.Clock, Guards: a.cfg.Guards, Judge: a.cfg.Judge, Emit: a.emit,
 	})
 	if err != nil {
 		return err

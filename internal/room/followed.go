@@ -14,6 +14,8 @@ type followed struct {
 	asked     time.Time        // the newest instant that it was asked for
 	estimates []drying.Estimate
 	window    drying.Estimate // when the recoat window closes
+	then      *Then           // nil: no forecast
+	thought   thought         // what then rests on
 }
 
 func follow(job Job) *followed { return &followed{Job: job} }

@@ -188,7 +188,9 @@ func (r *Room) reckon() []Effect {
 		r.trim()
 		for _, j := range r.jobs {
 			j.reckon(&r.history, r.now.Wall)
-			j.expect(r.now.Wall, r.weather.over(j.Probe, &r.history, r.now.Wall))
+			ahead := r.weather.over(j.Probe, &r.history, r.now.Wall)
+			j.expect(r.now.Wall, ahead)
+			j.think(r.now.Wall, ahead, r.cfg.Location)
 		}
 	}
 	return r.notify(r.cfg.Engine.Step(r.now, r.findings()))

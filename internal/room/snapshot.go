@@ -64,6 +64,7 @@ type CoatNow struct {
 	Estimates []drying.Estimate
 	Next      int
 	RecoatBy  time.Time // the recoat window closes; zero: no such limit
+	Then      *Then     // go or wait for the next coat; nil where there is no forecast
 	Lesson    string    // what touch tests taught, empty: nothing
 	Cautions  []string  // what the product's family calls for
 }

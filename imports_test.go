@@ -47,7 +47,11 @@ var layers = map[string][]string{
 		"recoat/sensors", "recoat/drying", "recoat/internal/alert", "recoat/internal/shop", "recoat/internal/sqldb",
 		"github.com/nicholas-fedor/shoutrrr", "github.com/nicholas-fedor/shoutrrr/",
 	},
-	"internal/agent": {"recoat/sensors", "recoat/sensors/poll", "recoat/internal/telemetry"},
+	"internal/alert/buzzer":  {"recoat/internal/alert", "periph.io/x/conn/v3/gpio"},
+	"internal/alert/mail":    {"recoat/internal/alert", "github.com/wneessen/go-mail"},
+	"internal/alert/mqtt":    {"recoat/internal/alert", "github.com/eclipse/paho.mqtt.golang"},
+	"internal/alert/webpush": {"recoat/internal/alert"},
+	"internal/agent":         {"recoat/sensors", "recoat/sensors/poll", "recoat/internal/telemetry"},
 	"internal/demo": {
 		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",
 	},

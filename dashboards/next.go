@@ -95,6 +95,9 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 	return step{at: e.Likely.Round(told), What: coatName(c) + ": " + word.may, Why: why}
 }
 
+// surest is the chance beyond which no forecast of a room is told.
+const surest = 0.95
+
 // roomThen says whether the next coat can go on once this one is ready: by the
 // plan over the forecast, else by the dew margin alone.
 func (w words) roomThen(s room.Snapshot, c room.CoatNow, e drying.Estimate, now time.Time) []string {
@@ -103,8 +106,11 @@ func (w words) roomThen(s room.Snapshot, c room.CoatNow, e drying.Estimate, now 
 		return w.marginThen(s, e.Likely, now)
 	}
 	chance := fmt.Sprintf("%.0f in 100", 100*t.Chance)
+	if t.Chance > surest {
+		chance = fmt.Sprintf("more than %.0f in 100", 100*surest)
+	}
 	if t.Good {
-		return []string{"The room will do then: " + chance + " that the same product keeps within every limit until it is tack-free."}
+		return []string{"The room will likely do then: " + chance + " that the same product keeps within every limit until it is tack-free."}
 	}
 	why := "Wait: only " + chance + " that the same product, put on then, keeps within every limit until it is tack-free."
 	if t.Fails != "" {

@@ -28,6 +28,9 @@ type cli struct {
 	Piece    pieceCommand    `cmd:"" help:"Pieces of the journal and their parts."`
 	Coat     coatCommand     `cmd:"" help:"Coats: apply, list, undo."`
 	Touch    touchCommand    `cmd:"" help:"Touch tests: what the finger found."`
+	Mix      mixCommand      `cmd:"" help:"Colour recipes, scaled exactly."`
+	Shelf    shelfCommand    `cmd:"" help:"The cans: what is left, how long it is good."`
+	Journal  journalCommand  `cmd:"" help:"Back the journal up, or restore it."`
 	Sensors  sensorsCommand  `cmd:"" help:"The sensors of this machine: what is wired, and what it says."`
 	Doctor   doctorCommand   `cmd:"" help:"What works here, what does not, and what to do about it."`
 }

@@ -38,7 +38,7 @@ func (l *learner) doubt(p *product, index int, belief []curve, mass float64) {
 			d.Likely, best = f, c
 		}
 	}
-	d.Text = fmt.Sprintf("coat %s was noted as %s at %.2g× the label's time to %v; by the other touch tests it was more likely %s: "+
+	d.Text = fmt.Sprintf("coat %s was noted as %s at %.1f× the label's time to %v; by the other touch tests it was more likely %s: "+
 		"undo the note if it is wrong, touch again if it is right",
 		t.Coat, t.Feel, t.Gained[drying.SetToTouch], drying.SetToTouch, d.Likely)
 	l.doubts = append(l.doubts, d)

@@ -1,5 +1,4 @@
 // Package odour estimates when the smell of a finish has gone so far that a
-// piece may go home. It is a rough estimate of smell alone: nothing here says
-// anything of what is in the air or does to anybody. It is pure: time is an
-// argument. drying/learn/LEARN.md derives it.
+// piece may go home. It is rough, and about smell alone. It is pure: time is an
+// argument. drying/learn/LEARN.md gives its figures.
 package odour

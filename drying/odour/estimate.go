@@ -68,14 +68,16 @@ func Estimate(c Coat, now time.Time) (Ready, error) {
 	if err != nil {
 		return Ready{}, fmt.Errorf("estimate the smell of a coat: %w", err)
 	}
-	if r, ok := fromIndex(c.Index, c.Applied, now); ok {
-		return r, nil
-	}
 	s, err := smellOf(p)
 	if err != nil {
 		return Ready{}, fmt.Errorf("estimate the smell of a coat: %w", err)
 	}
 	h, needed := newHistory(&c, p.Stated.Air, now), s.gone(airing(c.AirChange))
+	if r, ok := fromIndex(c.Index, c.Applied, now); ok {
+		days := math.Ceil(h.after(needed).Sub(c.Applied).Hours() / 24)
+		r.Basis += fmt.Sprintf("; by its kind (%s, %s) alone it would take some %.0f d", p.Family, p.Kind, days)
+		return r, nil
+	}
 	wide := math.Exp(eightInTen * spread)
 	return Ready{
 		Low: h.after(needed / wide), Likely: h.after(needed), High: h.after(needed * wide),

@@ -171,6 +171,6 @@ func (d *decay) ready(from time.Time, took, spread float64, verb string) Ready {
 	wide := math.Exp(eightInTen * spread)
 	return Ready{
 		Low: from.Add(clock(took / wide)), Likely: from.Add(clock(took)), High: from.Add(clock(took * wide)),
-		Basis: fmt.Sprintf("a rough estimate by the room's VOC index, which %s towards its own baseline of %.0f; such an index forgets in a day or two, and a nose close to the piece decides", verb, d.baseline),
+		Basis: fmt.Sprintf("a rough estimate by the room's VOC index, which %s towards its own baseline of %.0f: such an index may forget in a day or two, and a nose close to the piece decides", verb, d.baseline),
 	}
 }

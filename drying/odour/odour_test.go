@@ -233,7 +233,7 @@ func TestAnIndexTakesThePlaceOfTheKind(t *testing.T) {
 	for _, now := range []time.Duration{day, 2 * day, 3 * day, 4 * day, 7 * day} {
 		c := Coat{Product: p, Air: steady(20), Index: decaying(7*day, 300, day)}
 		r := estimate(t, c, noon.Add(now))
-		if !strings.Contains(r.Basis, "VOC index") || !strings.Contains(r.Basis, "baseline of 100") {
+		if !strings.Contains(r.Basis, "VOC index") || !strings.Contains(r.Basis, "baseline of 100") || !strings.Contains(r.Basis, "(oxidising, oil) alone it would take some 23 d") {
 			t.Errorf("after %v: %s", now, r.Basis)
 		}
 		if want.Before(r.Low) || want.After(r.High) || r.Likely.Sub(want).Abs() > 14*time.Hour {

@@ -5,13 +5,69 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
+	"time"
 )
 
 // ErrOutcomeUnknown says that a try ended without an answer: the message may
 // have arrived.
 var ErrOutcomeUnknown = errors.New("no answer in time, the message may have arrived")
+
+// ErrGone says that nobody is behind a channel any more and no other try helps.
+var ErrGone = errors.New("nobody receives this any more")
+
+// longestBusy is how far ahead a busy channel may put the next try.
+const longestBusy = 6 * time.Hour
+
+// BusyError says that a channel asks to be left alone for a while.
+type BusyError struct {
+	After time.Duration // 0: it did not say for how long
+	Why   string        // without secrets
+}
+
+// Error says why and for how long.
+func (e *BusyError) Error() string {
+	if e.After <= 0 {
+		return e.Why
+	}
+	return fmt.Sprintf("%s, and asks to wait %s", e.Why, span(e.After))
+}
+
+// AnswerError returns nil for an HTTP answer that took a message over, and else
+// says what the answer was. It reads the head of the answer alone.
+func AnswerError(r *http.Response, now time.Time) error {
+	switch code := r.StatusCode; {
+	case code >= 200 && code < 300:
+		return nil
+	case code >= 300 && code < 400:
+		return fmt.Errorf("answered %d, a redirect: configure the address it leads to", code)
+	case code == http.StatusTooManyRequests || code == http.StatusServiceUnavailable:
+		return &BusyError{After: retryAfter(r.Header, now), Why: fmt.Sprintf("answered %d %s", code, http.StatusText(code))}
+	default:
+		return fmt.Errorf("answered %d %s", code, http.StatusText(code))
+	}
+}
+
+// retryAfter reads Retry-After in both its forms (RFC 9110, section 10.2.3). A
+// date is held against the answer's own, so that no two clocks are compared,
+// and against now only where the answer has none.
+func retryAfter(h http.Header, now time.Time) time.Duration {
+	value := strings.TrimSpace(h.Get("Retry-After"))
+	if s, err := strconv.ParseUint(value, 10, 31); err == nil {
+		return time.Duration(s) * time.Second
+	}
+	at, err := http.ParseTime(value)
+	if err != nil {
+		return 0
+	}
+	if sent, err := http.ParseTime(h.Get("Date")); err == nil {
+		now = sent
+	}
+	return max(at.Sub(now), 0)
+}
 
 // ParseChannels makes a channel of each address and gives each a name of its
 // own. No error holds any part of an address beyond its scheme.

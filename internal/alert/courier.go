@@ -121,6 +121,11 @@ func (c *Courier) deliver(ctx context.Context, m Message) {
 		c.note(ctx, m, func() error { return c.outbox.Drop(ctx, m.ID, c.now(), "this channel is no longer configured") })
 		return
 	}
+	if whole, err := c.outbox.Collapse(ctx, m, c.now()); err == nil {
+		m = whole
+	} else if ctx.Err() == nil {
+		c.log.Error("a late message is sent without its end", "channel", m.Channel, "episode", m.Episode, "error", err)
+	}
 	if !c.note(ctx, m, func() error { return c.outbox.Begin(ctx, m.ID, c.now()) }) {
 		return
 	}
@@ -142,7 +147,14 @@ func (c *Courier) outcome(ctx context.Context, m Message, err error) func() erro
 		return func() error { return c.outbox.Done(ctx, m.ID, c.now()) }
 	}
 	pause := pauseAfter(m.Attempts, c.jitter())
+	if busy, ok := errors.AsType[*BusyError](err); ok {
+		pause = min(max(pause, busy.After), longestBusy)
+	}
 	log := c.log.With("channel", m.Channel, "episode", m.Episode, "attempt", m.Attempts, "error", err)
+	if errors.Is(err, ErrGone) {
+		log.Error("message given up")
+		return func() error { return c.outbox.Drop(ctx, m.ID, c.now(), err.Error()) }
+	}
 	if m.Waited+pause > c.giveUp {
 		log.Error("message given up")
 		why := fmt.Sprintf("given up after %d tries: %v", m.Attempts, err)

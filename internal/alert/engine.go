@@ -2,6 +2,8 @@ package alert
 
 import (
 	"cmp"
+	"errors"
+	"fmt"
 	"slices"
 	"time"
 )
@@ -30,6 +32,9 @@ func (t Transition) lapsed() bool {
 	return t.Episode.State == Cleared && t.Episode.RaisedAt.IsZero()
 }
 
+// MaxSnooze is the longest that an episode can be put off.
+const MaxSnooze = 24 * time.Hour
+
 // defaultGap is the longest time between two steps that still counts as
 // covered.
 const defaultGap = 10 * time.Minute
@@ -57,6 +62,8 @@ type track struct {
 	held     time.Duration // true, while pending
 	clearing time.Duration // false, while raised
 	told     time.Duration // true since it was last told
+	wake     time.Duration // when the snooze ends, if timed
+	timed    bool          // wake was reckoned in this run
 }
 
 // NewEngine resumes the episodes given: those raised are not raised again,
@@ -98,14 +105,19 @@ func (e *Engine) step(now Instant, f Finding) (Transition, bool) {
 		}
 		return e.begin(now, f)
 	}
-	covered := t.cover(now.Mono, f.Condition, e.gap)
+	answer := f.Condition
+	if answer == Between {
+		answer = t.last
+	}
+	covered := t.cover(now.Mono, answer, e.gap)
 	switch {
 	case t.episode.State == Cleared: // told once, over
-		return Transition{}, false
-	case f.Condition == True:
+	case answer == True:
 		return t.isTrue(now, f, covered)
 	case f.Condition == False:
 		return e.isFalse(t, now, f, covered)
+	case answer == False: // between: it may end at the next False
+		t.clearing += covered
 	}
 	return Transition{}, false
 }
@@ -147,7 +159,7 @@ func (t *track) isTrue(now Instant, f Finding, covered time.Duration) (Transitio
 	t.told += covered
 	worse := f.Severity > t.episode.Severity
 	again := f.Repeat > 0 && t.episode.State == Raised && t.told >= f.Repeat
-	if !worse && !again {
+	if !worse && !again && !t.woken(now) {
 		return Transition{}, false
 	}
 	t.episode.Severity = max(t.episode.Severity, f.Severity)
@@ -159,6 +171,7 @@ func (t *track) isTrue(now Instant, f Finding, covered time.Duration) (Transitio
 func (t *track) tell(now Instant, f Finding, cause Cause) Transition {
 	from := t.episode.State
 	t.episode.State, t.told = Raised, 0
+	t.episode.SnoozedUntil, t.timed = time.Time{}, false
 	t.episode.Told++
 	return Transition{Episode: t.episode, From: from, Cause: cause, Title: f.Title, Body: f.Body, At: now.Wall}
 }
@@ -174,7 +187,7 @@ func (e *Engine) isFalse(t *track, now Instant, f Finding, covered time.Duration
 // end clears the episode and tells of it if it was raised and f has a title.
 func (e *Engine) end(t *track, now Instant, f Finding) Transition {
 	from := t.episode.State
-	t.episode.State, t.episode.EndedAt = Cleared, now.Wall
+	t.episode.State, t.episode.EndedAt, t.episode.SnoozedUntil = Cleared, now.Wall, time.Time{}
 	tr := Transition{From: from, At: now.Wall}
 	if from != Pending && f.Title != "" {
 		t.episode.Told++
@@ -196,16 +209,61 @@ func (e *Engine) Retire(key Key, now Instant) (Transition, bool) {
 	return e.end(t, now, Finding{}), true
 }
 
-// Acknowledge notes that a person has seen a raised episode. It is false where
-// no episode of that ID is raised.
+// Acknowledge notes that a person has seen a raised episode, and ends its
+// snooze if it has one. It is false where there is nothing to note.
 func (e *Engine) Acknowledge(id string, now Instant) (Transition, bool) {
+	t := e.find(id)
+	if t == nil || t.episode.State == Acknowledged && t.episode.SnoozedUntil.IsZero() {
+		return Transition{}, false
+	}
+	return t.acknowledge(now, time.Time{}), true
+}
+
+// Snooze acknowledges an episode until a time by the clock on the wall, when it
+// is told again if it is still so. The time is ahead, by at most MaxSnooze.
+func (e *Engine) Snooze(id string, until time.Time, now Instant) (Transition, error) {
+	t := e.find(id)
+	d := until.Sub(now.Wall)
+	switch {
+	case t == nil:
+		return Transition{}, fmt.Errorf("snooze: no alert %q is raised", id)
+	case d <= 0:
+		return Transition{}, errors.New("snooze: the time is over already: give a later one")
+	case d > MaxSnooze:
+		return Transition{}, fmt.Errorf("snooze: %s is too long: give at most %s", span(d), span(MaxSnooze))
+	}
+	t.wake, t.timed = now.Mono+d, true
+	return t.acknowledge(now, until), nil
+}
+
+// find returns the raised or acknowledged episode of an ID, or nil.
+func (e *Engine) find(id string) *track {
 	for _, t := range e.tracks {
-		if t.episode.ID == id && t.episode.State == Raised {
-			t.episode.State = Acknowledged
-			return Transition{Episode: t.episode, From: Raised, At: now.Wall}, true
+		if t.episode.ID == id && (t.episode.State == Raised || t.episode.State == Acknowledged) {
+			return t
 		}
 	}
-	return Transition{}, false
+	return nil
+}
+
+func (t *track) acknowledge(now Instant, until time.Time) Transition {
+	from := t.episode.State
+	t.episode.State, t.episode.SnoozedUntil = Acknowledged, until
+	return Transition{Episode: t.episode, From: from, At: now.Wall}
+}
+
+// woken reports a snooze that has run out. What is left of one from an earlier
+// run is reckoned once by the wall clock, within bounds, so that no clock makes
+// it last.
+func (t *track) woken(now Instant) bool {
+	if t.episode.SnoozedUntil.IsZero() {
+		return false
+	}
+	if !t.timed {
+		left := t.episode.SnoozedUntil.Sub(now.Wall)
+		t.wake, t.timed = now.Mono+min(max(left, 0), MaxSnooze), true
+	}
+	return now.Mono >= t.wake
 }
 
 // Episodes returns what a later run needs to resume, oldest first.

@@ -41,7 +41,7 @@ func steps(e *Engine, from int, conditions string, f Finding) []string {
 	var got []string
 	for i, c := range conditions {
 		var findings []Finding
-		switch f.Condition = map[rune]Tri{'T': True, 'F': False}[c]; c {
+		switch f.Condition = map[rune]Tri{'T': True, 'F': False, 'B': Between}[c]; c {
 		case '-':
 		default:
 			findings = []Finding{f}

@@ -56,13 +56,15 @@ type Cause uint8
 
 // The causes. Untold, the zero value, sends nothing. Files hold their numbers.
 const (
-	Untold Cause = iota
-	First        // the episode was raised
-	Repeat       // still so and not acknowledged, or worse than it was
-	Ended        // the episode is over
+	Untold    Cause = iota
+	First           // the episode was raised
+	Repeat          // still so and not acknowledged, or worse than it was
+	Ended           // the episode is over
+	Escalated       // nobody acknowledged it: told to somebody else too
+	Digest          // what was held back, told together
 )
 
-var causeNames = [...]string{"untold", "first", "repeat", "cleared"}
+var causeNames = [...]string{"untold", "first", "repeat", "cleared", "escalated", "digest"}
 
 // String returns the cause's name.
 func (c Cause) String() string {
@@ -100,4 +102,7 @@ type Episode struct {
 	EndedAt  time.Time
 	Once     bool   // never told again under the same key
 	Told     uint32 // messages this episode has called for, one per channel each
+	// SnoozedUntil is when an acknowledged episode is told again if it is still
+	// so; zero: not at all.
+	SnoozedUntil time.Time
 }

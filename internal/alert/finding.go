@@ -9,14 +9,17 @@ import (
 // Tri is whether a condition holds, as far as is known.
 type Tri uint8
 
-// The three answers. Unknown, the zero value, neither raises nor clears.
+// The answers. Unknown, the zero value, neither raises nor clears. Between, of a
+// value between the threshold that sets and the one that clears, is whatever
+// was last known, though it ends nothing.
 const (
 	Unknown Tri = iota
 	False
 	True
+	Between
 )
 
-var triNames = [...]string{"unknown", "false", "true"}
+var triNames = [...]string{"unknown", "false", "true", "between"}
 
 // String returns the answer's name.
 func (t Tri) String() string {
@@ -61,19 +64,12 @@ type Hysteresis struct {
 // two whatever it was before. A first value between the two and one that is
 // not a number are Unknown.
 func (h *Hysteresis) Judge(key Key, value float64) Tri {
-	if math.IsNaN(value) {
+	answer := band{set: h.Set, clear: h.Clear}.judge(value)
+	switch answer {
+	case Unknown:
 		return Unknown
-	}
-	sign := 1.0
-	if h.Set < h.Clear {
-		sign = -1
-	}
-	answer := h.last[key]
-	switch {
-	case sign*value >= sign*h.Set:
-		answer = True
-	case sign*value <= sign*h.Clear:
-		answer = False
+	case Between:
+		answer = h.last[key]
 	}
 	if h.last == nil {
 		h.last = map[Key]Tri{}
@@ -84,3 +80,24 @@ func (h *Hysteresis) Judge(key Key, value float64) Tri {
 
 // Forget drops what is remembered of a key that will not come again.
 func (h *Hysteresis) Forget(key Key) { delete(h.last, key) }
+
+// band is two thresholds without a memory: above each other they warn of high
+// values, else of low ones.
+type band struct{ set, clear float64 }
+
+// judge is Unknown of what is not a number.
+func (b band) judge(value float64) Tri {
+	sign := 1.0
+	if b.set < b.clear {
+		sign = -1
+	}
+	switch {
+	case math.IsNaN(value):
+		return Unknown
+	case sign*value >= sign*b.set:
+		return True
+	case sign*value <= sign*b.clear:
+		return False
+	}
+	return Between
+}

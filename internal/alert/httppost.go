@@ -36,26 +36,42 @@ type posted struct {
 	Key       string    `json:"key"`
 }
 
+// Encode returns the message as the JSON that is posted.
+func (m Message) Encode() ([]byte, error) {
+	body, err := json.Marshal(posted{
+		ID: m.ID, Title: m.Title, Body: m.Body, Severity: m.Severity, Cause: m.Cause,
+		Room: m.Key.Room, EventTime: m.At, Episode: m.Episode, Key: m.Key.String(),
+	})
+	if err != nil {
+		return nil, fmt.Errorf("encode the message: %w", err)
+	}
+	return body, nil
+}
+
 func newHTTPPost(name string, u *url.URL) (*HTTPPost, error) {
 	if u.Hostname() == "" {
 		return nil, fmt.Errorf("%s: the address names no host", u.Scheme)
 	}
-	dialer := &net.Dialer{Control: func(_, address string, _ syscall.RawConn) error {
-		return mayDial(u.Hostname(), address)
-	}}
 	return &HTTPPost{
 		name:   name,
 		url:    u.String(),
 		redact: newRedactor(u, u.Host, u.Hostname()),
-		client: &http.Client{
-			Transport: &http.Transport{
-				DialContext:            dialer.DialContext,
-				DisableKeepAlives:      true, // messages are rare
-				MaxResponseHeaderBytes: 64 << 10,
-			},
-			CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-		},
+		client: NewHTTPClient(u.Hostname()),
 	}, nil
+}
+
+// NewHTTPClient posts to one host: it follows no redirect, and dials no address
+// that no phone is behind, wherever the host's name leads.
+func NewHTTPClient(host string) *http.Client {
+	dialer := &net.Dialer{Control: func(_, address string, _ syscall.RawConn) error { return mayDial(host, address) }}
+	return &http.Client{
+		Transport: &http.Transport{
+			DialContext:            dialer.DialContext,
+			DisableKeepAlives:      true, // messages are rare
+			MaxResponseHeaderBytes: 64 << 10,
+		},
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+	}
 }
 
 // Name is the host posted to.
@@ -63,12 +79,9 @@ func (h *HTTPPost) Name() string { return h.name }
 
 // Send posts m once.
 func (h *HTTPPost) Send(ctx context.Context, m Message) error {
-	body, err := json.Marshal(posted{
-		ID: m.ID, Title: m.Title, Body: m.Body, Severity: m.Severity, Cause: m.Cause,
-		Room: m.Key.Room, EventTime: m.At, Episode: m.Episode, Key: m.Key.String(),
-	})
+	body, err := m.Encode()
 	if err != nil {
-		return fmt.Errorf("encode the message: %w", err)
+		return err
 	}
 	request, err := http.NewRequestWithContext(ctx, http.MethodPost, h.url, bytes.NewReader(body))
 	if err != nil {
@@ -82,14 +95,7 @@ func (h *HTTPPost) Send(ctx context.Context, m Message) error {
 		return h.explain(ctx, err)
 	}
 	_ = response.Body.Close() // unread: the status has said all
-	switch code := response.StatusCode; {
-	case code >= 200 && code < 300:
-		return nil
-	case code >= 300 && code < 400:
-		return fmt.Errorf("answered %d, a redirect: configure the address it leads to", code)
-	default:
-		return fmt.Errorf("answered %d %s", code, http.StatusText(code))
-	}
+	return AnswerError(response, time.Now())
 }
 
 func (h *HTTPPost) explain(ctx context.Context, err error) error {

@@ -19,9 +19,11 @@ const (
 	Sent                  // the channel took it
 	Failed                // the last try failed, another follows
 	Dropped               // given up, the note says why
+	Held                  // kept back until the router lets it go
+	Folded                // told within another message
 )
 
-var statusNames = [...]string{"waiting", "sending", "sent", "failed", "dropped"}
+var statusNames = [...]string{"waiting", "sending", "sent", "failed", "dropped", "held", "folded"}
 
 // String returns the status's name.
 func (s Status) String() string {
@@ -48,6 +50,9 @@ type Message struct {
 	Waited   time.Duration // between tries so far
 	Note     string        // why the last try failed, without secrets
 	Changed  time.Time     // when the status last changed
+	// Folds names the held messages that this one tells instead; it is read by
+	// Commit and not kept.
+	Folds []string
 }
 
 // The bounds of a message, in characters.

@@ -34,6 +34,14 @@ CREATE TABLE message(
 	note TEXT NOT NULL, changed INTEGER NOT NULL
 );
 CREATE INDEX message_open ON message(channel, episode, seq) WHERE status IN (0, 1, 3);
+`, `
+ALTER TABLE episode ADD COLUMN snoozed_until INTEGER NOT NULL DEFAULT 0;
+CREATE INDEX message_held ON message(seq) WHERE status=5;
+CREATE TABLE spent(nonce TEXT PRIMARY KEY, expires INTEGER NOT NULL) WITHOUT ROWID;
+CREATE TABLE push(
+	endpoint TEXT PRIMARY KEY,
+	p256dh BLOB NOT NULL, auth BLOB NOT NULL, added INTEGER NOT NULL
+) WITHOUT ROWID;
 `}}
 }
 
@@ -98,30 +106,40 @@ func putEpisode(ctx context.Context, tx *sql.Tx, t Transition) error {
 		return err
 	}
 	_, err := tx.ExecContext(ctx, `INSERT INTO episode
-		(id, rule, room, subject, state, severity, title, body, since, raised_at, ended_at, once, told)
-		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)
+		(id, rule, room, subject, state, severity, title, body, since, raised_at, ended_at, once, told, snoozed_until)
+		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)
 		ON CONFLICT(id) DO UPDATE SET state=excluded.state, severity=excluded.severity, title=excluded.title,
-		body=excluded.body, raised_at=excluded.raised_at, ended_at=excluded.ended_at, told=excluded.told`,
+		body=excluded.body, raised_at=excluded.raised_at, ended_at=excluded.ended_at, told=excluded.told,
+		snoozed_until=excluded.snoozed_until`,
 		e.ID, e.Key.Rule, e.Key.Room, e.Key.Subject, e.State, e.Severity, e.Title, e.Body,
-		millis(e.Since), millis(e.RaisedAt), millis(e.EndedAt), e.Once, e.Told)
+		millis(e.Since), millis(e.RaisedAt), millis(e.EndedAt), e.Once, e.Told, millis(e.SnoozedUntil))
 	return err
 }
 
 func putMessage(ctx context.Context, tx *sql.Tx, m Message) error {
+	status := Waiting
+	if m.Status == Held {
+		status = Held
+	}
 	_, err := tx.ExecContext(ctx, `INSERT INTO message
 		(id, episode, rule, room, subject, cause, channel, severity, title, body, at, status, attempts, next_try, waited, note, changed)
 		VALUES (?,?,?,?,?,?,?,?,?,?,?,?,0,0,0,'',?) ON CONFLICT(id) DO NOTHING`,
 		m.ID, m.Episode, m.Key.Rule, m.Key.Room, m.Key.Subject, m.Cause, m.Channel, m.Severity,
-		m.Title, m.Body, millis(m.At), Waiting, millis(m.At))
+		m.Title, m.Body, millis(m.At), status, millis(m.At))
+	for _, id := range m.Folds {
+		if err == nil {
+			_, err = tx.ExecContext(ctx, `UPDATE message SET status=?, note=?, changed=? WHERE id=? AND status=?`,
+				Folded, "told within a later message", millis(m.At), id, Held)
+		}
+	}
 	return err
 }
 
 // Episodes returns every episode kept, newest first: those that are not over,
 // those told once for ever, and up to limit of the others that are over.
 func (o *Outbox) Episodes(ctx context.Context, limit int32) ([]Episode, error) {
-	const columns = `SELECT id, rule, room, subject, state, severity, title, body, since, raised_at, ended_at, once, told FROM episode `
-	rows, err := o.db.Read.QueryContext(ctx, columns+`WHERE state<>? OR once
-		UNION ALL SELECT * FROM (`+columns+`WHERE state=? AND NOT once ORDER BY since DESC LIMIT ?)
+	rows, err := o.db.Read.QueryContext(ctx, selectEpisode+`WHERE state<>? OR once
+		UNION ALL SELECT * FROM (`+selectEpisode+`WHERE state=? AND NOT once ORDER BY since DESC LIMIT ?)
 		ORDER BY since DESC, id`, Cleared, Cleared, limit)
 	return collect(rows, err, scanEpisode)
 }
@@ -132,14 +150,16 @@ func (o *Outbox) Messages(ctx context.Context, limit int32) ([]Message, error) {
 	return collect(rows, err, scanMessage)
 }
 
+const selectEpisode = `SELECT id, rule, room, subject, state, severity, title, body, since, raised_at, ended_at, once, told, snoozed_until FROM episode `
+
 const messageColumns = `m.id, m.episode, m.rule, m.room, m.subject, m.cause, m.channel, m.severity,
 	m.title, m.body, m.at, m.status, m.attempts, m.next_try, m.waited, m.note, m.changed`
 
 func scanEpisode(rows *sql.Rows) (e Episode, err error) {
-	var since, raised, ended int64
+	var since, raised, ended, snoozed int64
 	err = rows.Scan(&e.ID, &e.Key.Rule, &e.Key.Room, &e.Key.Subject, &e.State, &e.Severity, &e.Title, &e.Body,
-		&since, &raised, &ended, &e.Once, &e.Told)
-	e.Since, e.RaisedAt, e.EndedAt = fromMillis(since), fromMillis(raised), fromMillis(ended)
+		&since, &raised, &ended, &e.Once, &e.Told, &snoozed)
+	e.Since, e.RaisedAt, e.EndedAt, e.SnoozedUntil = fromMillis(since), fromMillis(raised), fromMillis(ended), fromMillis(snoozed)
 	return e, err
 }
 

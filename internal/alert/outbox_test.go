@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"recoat/internal/sqldb"
 )
 
 func openOutbox(t *testing.T, path string) *Outbox {
@@ -219,5 +221,31 @@ func TestEveryTryIsWrittenBeforeAndAfter(t *testing.T) {
 	}
 	if err := o.Drop(t.Context(), id, dusk, "late"); !errors.Is(err, ErrNoMessage) {
 		t.Errorf("dropped what was sent: %v", err)
+	}
+}
+
+func TestAnOutboxOfTheFirstVersionIsTakenOver(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "outbox.db")
+	first := outboxSchema()
+	first.Migrations = first.Migrations[:1]
+	db, err := sqldb.Open(t.Context(), path, first)
+	must(t, err)
+	_, err = db.Write.ExecContext(t.Context(), `INSERT INTO episode VALUES ('e1', 'unfit', 'back-room', '', 1, 2, 't', 'b', 1000, 2000, 0, 0, 1)`)
+	must(t, err)
+	must(t, db.Close())
+	o := openOutbox(t, path)
+	standing, err := o.Standing(t.Context())
+	must(t, err)
+	want := Episode{ID: "e1", Key: Key{"unfit", "back-room", ""}, State: Raised, Severity: Critical, Title: "t", Body: "b",
+		Since: time.UnixMilli(1000).UTC(), RaisedAt: time.UnixMilli(2000).UTC(), Told: 1}
+	if diff := cmp.Diff([]Episode{want}, standing.Episodes); diff != "" {
+		t.Error(diff)
+	}
+	want.State, want.SnoozedUntil = Acknowledged, dusk
+	commit(t, o, Transition{Episode: want, From: Raised, At: dusk})
+	got, err := o.Episodes(t.Context(), 10)
+	must(t, err)
+	if diff := cmp.Diff([]Episode{want}, got); diff != "" {
+		t.Error(diff)
 	}
 }

@@ -21,6 +21,12 @@ type redactor struct {
 	addresses *regexp.Regexp
 }
 
+// Redact takes secrets and every address out of what others say, so that it can
+// be logged and shown, and puts it on one line that is not too long.
+func Redact(text string, secrets ...string) string {
+	return redactorOf(secrets, nil).text(text)
+}
+
 // newRedactor guards every part of u that may be a secret; keep names parts,
 // such as a host, that may be shown.
 func newRedactor(u *url.URL, keep ...string) redactor {
@@ -34,6 +40,11 @@ func newRedactor(u *url.URL, keep ...string) redactor {
 			raw = append(raw, strings.Split(v, ",")...)
 		}
 	}
+	return redactorOf(raw, keep)
+}
+
+// redactorOf guards each of raw, as it stands and as addresses write it.
+func redactorOf(raw, keep []string) redactor {
 	var parts []string
 	for _, p := range raw {
 		plain, err := url.PathUnescape(p)

@@ -17,6 +17,30 @@ const (
 	unfitClear = 20 * time.Minute
 )
 
+// The names of the rules. They are kept in files.
+const (
+	ruleReady  = "ready"
+	ruleUnfit  = "unfit"
+	ruleSilent = "silent"
+	ruleMute   = "mute"
+	ruleClock  = "clock"
+	ruleSupply = "supply"
+	ruleDigest = "digest"
+
+	ruleRecoatBy     = "recoat-by"
+	ruleFilmCold     = "film-cold"
+	ruleCondensation = "condensation"
+	ruleBlush        = "blush"
+	ruleStalled      = "stalled"
+	ruleSlipped      = "slipped"
+	ruleForecast     = "forecast"
+	ruleFitAgain     = "fit-again"
+	ruleStore        = "store"
+	ruleDisk         = "disk"
+	ruleChannel      = "channel"
+	ruleSelfTest     = "self-test"
+)
+
 // Film is a coat still open to harm: piece and part, as the finisher named them.
 type Film struct{ Piece, Part string }
 
@@ -48,7 +72,7 @@ func Ready(f ReadyFacts) Finding {
 		subject += "/" + strconv.FormatUint(uint64(f.Refuted), 10)
 	}
 	finding := Finding{
-		Key:       Key{Rule: "ready", Room: f.Room, Subject: subject},
+		Key:       Key{Rule: ruleReady, Room: f.Room, Subject: subject},
 		Condition: Truth(f.Estimate.Reached),
 		Severity:  Info,
 		Once:      true,
@@ -99,7 +123,7 @@ type UnfitFacts struct {
 // raises nor clears.
 func Unfit(f UnfitFacts) Finding {
 	finding := Finding{
-		Key:   Key{Rule: "unfit", Room: f.Room},
+		Key:   Key{Rule: ruleUnfit, Room: f.Room},
 		Hold:  unfitHold,
 		Clear: unfitClear,
 	}
@@ -159,7 +183,7 @@ type SilentFacts struct {
 // the caller's to say.
 func SensorSilent(f SilentFacts) Finding {
 	finding := Finding{
-		Key:       Key{Rule: "silent", Room: f.Room, Subject: f.Node},
+		Key:       Key{Rule: ruleSilent, Room: f.Room, Subject: f.Node},
 		Condition: Truth(f.Silent),
 		Severity:  Info,
 	}
@@ -200,7 +224,7 @@ type MuteFacts struct {
 // long is too long is the caller's to say.
 func SensorMute(f MuteFacts) Finding {
 	finding := Finding{
-		Key:       Key{Rule: "mute", Room: f.Room, Subject: f.Node + "/" + f.Channel},
+		Key:       Key{Rule: ruleMute, Room: f.Room, Subject: f.Node + "/" + f.Channel},
 		Condition: f.Mute,
 		Severity:  Info,
 	}

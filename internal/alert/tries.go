@@ -9,14 +9,14 @@ import (
 
 // Due returns, for each channel, the next message to try: the gravest, then the
 // one decided first. Of one episode nothing overtakes what was to be said
-// before it. A try planned further ahead than the longest pause was planned by
-// a clock that has since stepped back, and is due.
+// before it. A try that failed at a time still to come failed before the clock
+// stepped back, and is due.
 func (o *Outbox) Due(ctx context.Context, now time.Time) ([]Message, error) {
 	rows, err := o.db.Read.QueryContext(ctx, `SELECT `+messageColumns+` FROM (
 		SELECT *, row_number() OVER (PARTITION BY channel ORDER BY severity DESC, seq) AS place FROM message d
-		WHERE status IN (0, 3) AND (status=0 OR next_try<=?1 OR next_try>?2) AND NOT EXISTS (
+		WHERE status IN (0, 3) AND (status=0 OR next_try<=?1 OR changed>?1) AND NOT EXISTS (
 			SELECT 1 FROM message e WHERE e.status IN (0, 1, 3) AND e.channel=d.channel AND e.episode=d.episode AND e.seq<d.seq)
-		) m WHERE place=1 ORDER BY severity DESC, seq`, millis(now), millis(now.Add(longestPause)))
+		) m WHERE place=1 ORDER BY severity DESC, seq`, millis(now))
 	return collect(rows, err, scanMessage)
 }
 

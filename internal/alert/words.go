@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"recoat/drying"
@@ -92,3 +93,16 @@ func reasonLines(v drying.Verdict) string {
 }
 
 func sentence(s string) string { return strings.TrimSuffix(s, ".") + "." }
+
+// capital begins s with a capital letter, small with a small one.
+func capital(s string) string { return mapFirst(s, unicode.ToUpper) }
+
+func small(s string) string { return mapFirst(s, unicode.ToLower) }
+
+func mapFirst(s string, to func(rune) rune) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(to(first)) + s[size:]
+}

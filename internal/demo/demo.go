@@ -6,6 +6,7 @@ import (
 	"context"
 	"embed"
 	"fmt"
+	"slices"
 	"time"
 
 	"recoat/drying"
@@ -37,6 +38,9 @@ func Fill(ctx context.Context, j *shop.Journal, room shop.Room, now time.Time) e
 	if err != nil || len(pieces) > 0 {
 		return err
 	}
+	if err := ensure(ctx, j, room, now); err != nil {
+		return fmt.Errorf("the demo's room: %w", err)
+	}
 	ids := map[string]string{}
 	for _, name := range []string{"colour", "stain"} {
 		if ids[name], err = add(ctx, j, name, now); err != nil {
@@ -65,6 +69,16 @@ func Fill(ctx context.Context, j *shop.Journal, room shop.Room, now time.Time) e
 	return nil
 }
 
+// ensure adds a room that the journal does not have.
+func ensure(ctx context.Context, j *shop.Journal, room shop.Room, now time.Time) error {
+	rooms, err := j.Rooms(ctx)
+	if err != nil || slices.ContainsFunc(rooms, func(r shop.Room) bool { return r.ID == room.ID }) {
+		return err
+	}
+	return j.AddRoom(ctx, room, now)
+}
+
+// add adds a product that comes with the demo, and returns its id.
 func add(ctx context.Context, j *shop.Journal, name string, now time.Time) (string, error) {
 	f, err := products.Open("products/" + name + ".toml")
 	if err != nil {

@@ -44,24 +44,24 @@ func Simulated(now time.Time) wiring.Simulated {
 // give off their water when they were put on.
 func CatchUp(ctx context.Context, sim *wiring.Simulation, a *agent.Agent, coats []shop.Coat, from, now time.Time) error {
 	began := sim.Now()
-	for sim.Now().Before(now) {
+	for at := began; at.Before(now); {
 		step := coarse
-		if now.Sub(sim.Now()) <= fineFrom {
+		if now.Sub(at) <= fineFrom {
 			step = fine
 		}
-		step = min(step, now.Sub(sim.Now()))
-		before := sim.Now()
+		step = min(step, now.Sub(at))
 		if err := sim.Advance(step); err != nil {
 			return fmt.Errorf("simulated room: %w", err)
 		}
-		if err := wet(sim, coats, before, sim.Now()); err != nil {
+		before := at
+		at = at.Add(step) // the room itself moves in steps of its own and may lag a little
+		if err := wet(sim, coats, before, at); err != nil {
 			return err
 		}
-		if sim.Now().Before(from) {
+		if at.Before(from) {
 			continue
 		}
-		at := poll.Instant{Wall: sim.Now(), Uptime: sim.Now().Sub(began), Set: true}
-		if err := a.Once(ctx, at); err != nil {
+		if err := a.Once(ctx, poll.Instant{Wall: at, Uptime: at.Sub(began), Set: true}); err != nil {
 			return err
 		}
 	}
@@ -97,18 +97,21 @@ func (c Clock) Now() poll.Instant {
 	return poll.Instant{Wall: now, Uptime: now.Sub(c.Began), Set: true}
 }
 
-// Run keeps the simulated room in step with the clock until ctx ends.
+// Run keeps the simulated room in step with the clock until ctx ends. Setting
+// the wall clock does not touch the room.
 func Run(ctx context.Context, sim *wiring.Simulation) error {
 	beat := time.NewTicker(time.Second)
 	defer beat.Stop()
+	last := time.Now()
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
 		case now := <-beat.C:
-			if err := sim.Advance(now.Sub(sim.Now())); err != nil {
+			if err := sim.Advance(now.Sub(last)); err != nil {
 				return fmt.Errorf("simulated room: %w", err)
 			}
+			last = now
 		}
 	}
 }

@@ -19,6 +19,10 @@ var parsers = map[string]struct {
 	"thickness":   {adapt(ParseThickness), adaptFormat(FormatThickness)},
 	"speed":       {adapt(ParseSpeed), adaptFormat(FormatSpeed)},
 	"pressure":    {adapt(ParsePressure), adaptFormat(FormatPressure)},
+	"volume":      {ParseVolume, FormatVolume},
+	"mass":        {ParseMass, FormatMass},
+	"area":        {ParseArea, FormatArea},
+	"density":     {ParseDensity, FormatDensity},
 }
 
 func adapt[T ~float64](parse func(string) (T, error)) func(string) (float64, error) {

@@ -41,6 +41,7 @@ func Replay(cfg Config, job Job, samples []drying.Sample) Replayed {
 		ids++
 		return "replay-" + strconv.Itoa(ids)
 	}})
+	cfg.NoForecast = true
 	job.Probe = replayProbe
 	played := samples[sort.Search(len(samples), func(i int) bool { return !samples[i].At.Before(job.Applied.Add(-leadIn)) }):]
 	p := player{room: New(cfg), began: job.Applied.Add(-leadIn)}

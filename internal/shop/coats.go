@@ -81,7 +81,7 @@ WHERE part.room = ? AND coat.undone IS NULL AND NOT EXISTS (
 }
 
 const (
-	selectCoat = `SELECT coat.id, piece.name, coat.room, coat.applied, coat.film_um, coat.method, coat.batch, coat.mix, coat.recorded, coat.undone, ` +
+	selectCoat = `SELECT coat.id, piece.name, coat.room, coat.applied, coat.film_um, coat.method, coat.batch, coat.mix, coat.recipe, coat.can, coat.used_ml, coat.abraded, coat.note, coat.recorded, coat.undone, ` +
 		partColumns + `, ` + productColumns + ` FROM coat
 JOIN piece ON piece.id = coat.piece
 JOIN part ON part.piece = coat.piece AND part.number = coat.part
@@ -92,14 +92,15 @@ JOIN product ON product.id = coat.product AND product.version = coat.version`
 func readCoat(scan scanner) (Coat, error) {
 	var c Coat
 	var id, applied, recorded, piece, number int64
-	var undone sql.NullInt64
+	var undone, recipe, can sql.NullInt64
 	var product productRow
-	into := []any{&id, &c.Piece, &c.Room, &applied, &c.Film, &c.Method, &c.Batch, &c.Mix, &recorded, &undone}
+	into := []any{&id, &c.Piece, &c.Room, &applied, &c.Film, &c.Method, &c.Batch, &c.Mix, &recipe, &can, &c.UsedML, &c.Abraded, &c.Note, &recorded, &undone}
 	into = append(into, c.Part.fields(&piece, &number)...)
 	if err := scan(append(into, product.fields()...)...); err != nil {
 		return Coat{}, err
 	}
 	c.ID, c.PieceID, c.Part.ID = coatIDs.of(id), pieceIDs.of(piece), partID(piece, number)
+	c.Recipe, c.Can = mixIDs.orEmpty(recipe), canIDs.orEmpty(can)
 	c.Applied, c.Recorded = fromMillis(applied), fromMillis(recorded)
 	if undone.Valid {
 		c.Undone = fromMillis(undone.Int64)

@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"database/sql"
 	"fmt"
 	"strconv"
 	"strings"
@@ -16,6 +17,8 @@ var (
 	pieceIDs   = ids{"p", "piece"}
 	coatIDs    = ids{"c", "coat"}
 	touchIDs   = ids{"t", "touch test"}
+	mixIDs     = ids{"m", "mix"}
+	canIDs     = ids{"s", "can on the shelf"}
 )
 
 func (k ids) of(n int64) string { return fmt.Sprintf("%s-%04d", k.letter, n) }
@@ -28,6 +31,23 @@ func (k ids) number(id string) (int64, error) {
 		return 0, fmt.Errorf("%s is not the id of a %s, such as %s: %w", quantity.Quote(id), k.noun, k.of(7), ErrNotFound)
 	}
 	return n, nil
+}
+
+// orNull is the number behind an id, and NULL for the empty one.
+func (k ids) orNull(id string) (sql.NullInt64, error) {
+	if id == "" {
+		return sql.NullInt64{}, nil
+	}
+	n, err := k.number(id)
+	return sql.NullInt64{Int64: n, Valid: err == nil}, err
+}
+
+// orEmpty is the inverse of orNull.
+func (k ids) orEmpty(n sql.NullInt64) string {
+	if !n.Valid {
+		return ""
+	}
+	return k.of(n.Int64)
 }
 
 func (k ids) missing(id string) error {

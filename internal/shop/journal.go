@@ -19,6 +19,7 @@ type Journal struct {
 
 	mu       sync.Mutex
 	watchers map[chan struct{}]struct{}
+	told     int64 // the change up to which the watchers know
 }
 
 // OpenJournal opens the journal at path, making it where there is none.
@@ -27,32 +28,68 @@ func OpenJournal(ctx context.Context, path string) (*Journal, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the journal: %w", err)
 	}
-	return &Journal{db: db, watchers: map[chan struct{}]struct{}{}}, nil
+	j := &Journal{db: db, watchers: map[chan struct{}]struct{}{}}
+	if j.told, err = j.newest(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("the journal: %w", err), db.Close())
+	}
+	return j, nil
 }
 
 // Close closes the file.
 func (j *Journal) Close() error { return j.db.Close() }
 
-// Watch returns a channel that ticks after changes made through this Journal,
-// once for several that come close together, and is closed when ctx ends. What
-// changed is read with Changes; so is what another process changed.
+// lookEvery is how long what another process changed can go unnoticed.
+const lookEvery = time.Second
+
+// Watch returns a channel that ticks after changes, once for several that come
+// close together, and is closed when ctx ends. It ticks at once after what this
+// Journal changed, and within a second or so after what another process did.
+// What changed is read with Changes.
 func (j *Journal) Watch(ctx context.Context) <-chan struct{} {
 	tick := make(chan struct{}, 1)
 	j.mu.Lock()
 	j.watchers[tick] = struct{}{}
 	j.mu.Unlock()
-	context.AfterFunc(ctx, func() {
-		j.mu.Lock()
-		defer j.mu.Unlock()
-		delete(j.watchers, tick)
-		close(tick)
-	})
+	go j.look(ctx, tick)
 	return tick
 }
 
-func (j *Journal) tell() {
+// look asks the file for what others changed until ctx ends. A question that
+// fails is asked again: whoever reads the journal meets the error itself.
+func (j *Journal) look(ctx context.Context, tick chan struct{}) {
+	every := time.NewTicker(lookEvery)
+	defer every.Stop()
+	for {
+		select {
+		case <-every.C:
+			if seq, err := j.newest(ctx); err == nil {
+				j.tell(seq)
+			}
+		case <-ctx.Done():
+			j.mu.Lock()
+			defer j.mu.Unlock()
+			delete(j.watchers, tick)
+			close(tick)
+			return
+		}
+	}
+}
+
+// newest returns the number of the newest change; 0 before the first.
+func (j *Journal) newest(ctx context.Context) (seq int64, err error) {
+	err = j.db.Read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM change`).Scan(&seq)
+	return seq, err
+}
+
+// tell ticks if the change seq is news. Changes are committed in the order of
+// their numbers, so a tick covers all that came before.
+func (j *Journal) tell(seq int64) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
+	if seq <= j.told {
+		return
+	}
+	j.told = seq
 	for tick := range j.watchers {
 		select {
 		case tick <- struct{}{}:
@@ -108,21 +145,13 @@ var errNothingToDo = errors.New("nothing to do")
 
 // change runs do in one transaction with the record of what it did.
 func (j *Journal) change(ctx context.Context, what string, at time.Time, do func(*sql.Tx) (step, error)) error {
+	var seq int64
 	err := j.db.Tx(ctx, func(tx *sql.Tx) error {
 		s, err := do(tx)
 		if err != nil {
 			return err
 		}
-		before, err := json.Marshal(s.before)
-		if err != nil {
-			return err
-		}
-		after, err := json.Marshal(s.after)
-		if err != nil {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO change(at, what, subject, before, after) VALUES (?, ?, ?, ?, ?)`,
-			at.UnixMilli(), what, s.subject, string(before), string(after))
+		seq, err = s.record(ctx, tx, what, at)
 		return err
 	})
 	if errors.Is(err, errNothingToDo) {
@@ -131,8 +160,26 @@ func (j *Journal) change(ctx context.Context, what string, at time.Time, do func
 	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
-	j.tell()
+	j.tell(seq)
 	return nil
+}
+
+// record adds the step to the record of changes and returns its number there.
+func (s step) record(ctx context.Context, tx *sql.Tx, what string, at time.Time) (int64, error) {
+	before, err := json.Marshal(s.before)
+	if err != nil {
+		return 0, err
+	}
+	after, err := json.Marshal(s.after)
+	if err != nil {
+		return 0, err
+	}
+	result, err := tx.ExecContext(ctx, `INSERT INTO change(at, what, subject, before, after) VALUES (?, ?, ?, ?, ?)`,
+		at.UnixMilli(), what, s.subject, string(before), string(after))
+	if err != nil {
+		return 0, err
+	}
+	return result.LastInsertId()
 }
 
 func fromMillis(ms int64) time.Time { return time.UnixMilli(ms).UTC() }

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
@@ -173,6 +174,45 @@ func TestWatchTicksAfterChanges(t *testing.T) {
 		t.Error("ticked instead of closing")
 	}
 	apply(t, j, "p-0001.1", evening.Add(4*time.Hour))
+}
+
+func TestWatchTicksAfterWhatAnotherProcessChanged(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := furnished(t)
+		other := open(t, j.db.Path) // as another process would
+		ctx, cancel := context.WithCancel(t.Context())
+		tick := j.Watch(ctx)
+		ticks := func() (n int) {
+			time.Sleep(3 * lookEvery)
+			for {
+				select {
+				case <-tick:
+					n++
+				default:
+					return n
+				}
+			}
+		}
+		if n := ticks(); n != 0 {
+			t.Errorf("%d ticks before any change", n)
+		}
+		apply(t, other, "p-0001.1", evening)
+		apply(t, other, "p-0001.2", evening)
+		if n := ticks(); n != 1 {
+			t.Errorf("%d ticks after the other's two changes", n)
+		}
+		if coats, err := j.OpenCoats(t.Context(), "back-room"); err != nil || len(coats) != 2 {
+			t.Errorf("%d coats, %v", len(coats), err)
+		}
+		apply(t, j, "p-0001.1", evening.Add(time.Hour))
+		if n := ticks(); n != 1 {
+			t.Errorf("%d ticks after one of its own", n)
+		}
+		cancel()
+		if _, open := <-tick; open {
+			t.Error("ticked instead of closing")
+		}
+	})
 }
 
 func TestConcurrentWritersLoseNothing(t *testing.T) {

@@ -205,6 +205,26 @@ func partOf(ctx context.Context, from querier, id string) (Part, error) {
 // Pieces returns every piece with its parts, in the order in which they were
 // added.
 func (j *Journal) Pieces(ctx context.Context) ([]Piece, error) {
+	return j.pieces(ctx, `TRUE`)
+}
+
+// Piece returns one piece with its parts.
+func (j *Journal) Piece(ctx context.Context, id string) (Piece, error) {
+	n, err := pieceIDs.number(id)
+	if err != nil {
+		return Piece{}, fmt.Errorf("read the piece: %w", err)
+	}
+	pieces, err := j.pieces(ctx, `piece.id = ?`, n)
+	if err == nil && len(pieces) == 0 {
+		err = fmt.Errorf("read the piece: %w", pieceIDs.missing(id))
+	}
+	if err != nil {
+		return Piece{}, err
+	}
+	return pieces[0], nil
+}
+
+func (j *Journal) pieces(ctx context.Context, where string, args ...any) ([]Piece, error) {
 	var all []Piece
 	_, err := query(ctx, j.db.Read, "read the pieces", func(scan scanner) (struct{}, error) {
 		var p Piece
@@ -220,6 +240,6 @@ func (j *Journal) Pieces(ctx context.Context) ([]Piece, error) {
 		last := &all[len(all)-1]
 		last.Parts = append(last.Parts, part)
 		return struct{}{}, nil
-	}, `SELECT piece.name, piece.added, `+partColumns+` FROM piece JOIN part ON part.piece = piece.id ORDER BY piece.id, part.number`)
+	}, `SELECT piece.name, piece.added, `+partColumns+` FROM piece JOIN part ON part.piece = piece.id WHERE `+where+` ORDER BY piece.id, part.number`, args...)
 	return all, err
 }

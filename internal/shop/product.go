@@ -46,13 +46,39 @@ func (j *Journal) PutProduct(ctx context.Context, label drying.Product, at time.
 
 // Products returns the newest version of every product, by name.
 func (j *Journal) Products(ctx context.Context) ([]Product, error) {
-	return query(ctx, j.db.Read, "read the products", func(scan scanner) (Product, error) {
-		var row productRow
-		if err := scan(row.fields()...); err != nil {
-			return Product{}, err
-		}
-		return row.product()
-	}, `SELECT `+productColumns+` FROM product WHERE version = (SELECT max(version) FROM product AS p WHERE p.id = product.id) ORDER BY name`)
+	return query(ctx, j.db.Read, "read the products", readProduct, `SELECT `+productColumns+` FROM product WHERE version = (SELECT max(version) FROM product AS p WHERE p.id = product.id) ORDER BY name`)
+}
+
+// Product returns the newest version of a product.
+func (j *Journal) Product(ctx context.Context, id string) (Product, error) {
+	p, err := productOf(ctx, j.db.Read, id)
+	if err != nil {
+		return Product{}, fmt.Errorf("read the product: %w", err)
+	}
+	return p, nil
+}
+
+func productOf(ctx context.Context, from querier, id string) (Product, error) {
+	n, err := productIDs.number(id)
+	if err != nil {
+		return Product{}, err
+	}
+	products, err := queryRows(ctx, from, readProduct, `SELECT `+productColumns+` FROM product WHERE id = ? ORDER BY version DESC LIMIT 1`, n)
+	if err == nil && len(products) == 0 {
+		err = productIDs.missing(id)
+	}
+	if err != nil {
+		return Product{}, err
+	}
+	return products[0], nil
+}
+
+func readProduct(scan scanner) (Product, error) {
+	var row productRow
+	if err := scan(row.fields()...); err != nil {
+		return Product{}, err
+	}
+	return row.product()
 }
 
 // newestVersion returns the numbers of a product and of its newest version.

@@ -80,4 +80,36 @@ CREATE TRIGGER change_kept BEFORE UPDATE ON change
 BEGIN SELECT RAISE(ABORT, 'the record of changes is never altered'); END;
 CREATE TRIGGER change_whole BEFORE DELETE ON change
 BEGIN SELECT RAISE(ABORT, 'nothing is taken out of the record of changes'); END;
+`, `
+ALTER TABLE coat ADD COLUMN abraded INTEGER NOT NULL DEFAULT 0; -- 1: what lay below was
+ALTER TABLE coat ADD COLUMN note    TEXT NOT NULL DEFAULT '';
+`, `
+CREATE TABLE mix(
+	id    INTEGER PRIMARY KEY,
+	name  TEXT NOT NULL,
+	basis TEXT NOT NULL,
+	added INTEGER NOT NULL
+) STRICT;
+CREATE TABLE mix_part(
+	mix    INTEGER NOT NULL REFERENCES mix(id),
+	number INTEGER NOT NULL,
+	name   TEXT NOT NULL,
+	share  TEXT NOT NULL, -- an exact fraction, such as 3/2
+	PRIMARY KEY (mix, number)
+) STRICT;
+ALTER TABLE coat ADD COLUMN recipe INTEGER REFERENCES mix(id); -- NULL: none
+`, `
+CREATE TABLE can(
+	id         INTEGER PRIMARY KEY,
+	product    INTEGER NOT NULL, -- whatever its version
+	batch      TEXT NOT NULL,
+	amount_ml  REAL NOT NULL,    -- before the coats that were put on out of it
+	best_by    INTEGER,          -- NULL: not known
+	keeps_days INTEGER NOT NULL, -- once opened; 0: not known
+	opened     INTEGER,          -- NULL: it is not
+	added      INTEGER NOT NULL
+) STRICT;
+ALTER TABLE coat ADD COLUMN can     INTEGER REFERENCES can(id); -- NULL: not known
+ALTER TABLE coat ADD COLUMN used_ml REAL NOT NULL DEFAULT 0;    -- 0: not known
+CREATE INDEX coat_can ON coat(can) WHERE can IS NOT NULL;
 `}}

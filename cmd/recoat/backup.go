@@ -1,0 +1,91 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"recoat/internal/shop"
+)
+
+type journalCommand struct {
+	Backup  journalBackupCommand  `cmd:"" help:"Write the whole journal to a file, as JSON."`
+	Restore journalRestoreCommand `cmd:"" help:"Make the journal from such a file, where there is none yet."`
+}
+
+type journalBackupCommand struct {
+	journalFlags
+	File string `arg:"" help:"The file to write; it must not be there." type:"path"`
+}
+
+type journalRestoreCommand struct {
+	journalFlags
+	File string `arg:"" help:"The file to read." type:"path"`
+}
+
+// backupReport says where a backup is or went.
+type backupReport struct {
+	File  string `json:"file"`
+	Bytes int64  `json:"size_bytes"`
+}
+
+// Run writes a backup. A recoat that runs may go on meanwhile.
+func (c *journalBackupCommand) Run(s *session) error {
+	return c.with(s, func(_ config, j *shop.Journal) error {
+		size, err := writeBackup(s.ctx, j, c.File)
+		if err != nil {
+			return err
+		}
+		if c.JSON {
+			return writeJSON(s.stdout, backupReport{c.File, size})
+		}
+		fmt.Fprintf(s.stdout, "The journal is in %s, %d bytes.\n", c.File, size)
+		return nil
+	})
+}
+
+// writeBackup writes the journal to a file that is not there yet, and leaves
+// none behind that is not whole.
+func writeBackup(ctx context.Context, j *shop.Journal, path string) (int64, error) {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return 0, fmt.Errorf("back up the journal: %w; name a file that is not there", err)
+	}
+	err = errors.Join(j.Backup(ctx, f), f.Sync())
+	info, statErr := f.Stat()
+	if err = errors.Join(err, statErr, f.Close()); err != nil {
+		return 0, errors.Join(err, os.Remove(path))
+	}
+	return info.Size(), nil
+}
+
+// Run restores the journal. No recoat may run on the folder meanwhile.
+func (c *journalRestoreCommand) Run(s *session) error {
+	f, err := os.Open(c.File)
+	if err != nil {
+		return fmt.Errorf("restore the journal: %w", err)
+	}
+	defer f.Close()
+	_, path, err := c.folder()
+	if err != nil {
+		return err
+	}
+	held, release, err := openFolder(string(path))
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(shop.RestoreJournal(s.ctx, held.journal(), f), release()); err != nil {
+		return err
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return writeJSON(s.stdout, backupReport{c.File, info.Size()})
+	}
+	fmt.Fprintf(s.stdout, "The journal of %s is in %s.\n", filepath.Base(c.File), held)
+	return nil
+}

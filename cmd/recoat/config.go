@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"recoat/internal/alert"
 )
 
 // config is the configuration file, whole: see deploy/recoat.toml for every key
@@ -47,6 +49,10 @@ type sensorsConfig struct {
 type alertsConfig struct {
 	Channels     []string `toml:"channels"`
 	ChannelFiles []string `toml:"channel_files"`
+	Second       []string `toml:"second"`
+	SecondFiles  []string `toml:"second_files"`
+	After        period   `toml:"second_after"`
+	Quiet        quiet    `toml:"quiet"`
 }
 
 type brokerConfig struct {
@@ -68,6 +74,26 @@ func (p *period) UnmarshalText(text []byte) error {
 	return nil
 }
 
+// quiet is a span of the night written as "22:00-06:30"; empty is none.
+type quiet struct{ alert.QuietHours }
+
+// UnmarshalText reads "22:00-06:30".
+func (q *quiet) UnmarshalText(text []byte) error {
+	if len(text) == 0 {
+		*q = quiet{}
+		return nil
+	}
+	from, to, found := strings.Cut(string(text), "-")
+	start, err := time.Parse("15:04", strings.TrimSpace(from))
+	end, err2 := time.Parse("15:04", strings.TrimSpace(to))
+	if !found || err != nil || err2 != nil {
+		return fmt.Errorf("%q is not a span of the night such as 22:00-06:30", text)
+	}
+	midnight := start.Truncate(24 * time.Hour)
+	*q = quiet{alert.QuietHours{From: start.Sub(midnight), To: end.Sub(midnight)}}
+	return nil
+}
+
 const (
 	shortestPeriod = time.Second
 	longestPeriod  = 10 * time.Minute
@@ -79,6 +105,7 @@ func defaults() config {
 		Pages:   pagesConfig{Listen: "127.0.0.1:7423"},
 		Data:    dataConfig{Folder: dataFolder()},
 		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/"},
+		Alerts:  alertsConfig{Channels: []string{}, ChannelFiles: []string{}, Second: []string{}, SecondFiles: []string{}, After: period(15 * time.Minute)},
 	}
 }
 
@@ -166,9 +193,18 @@ func checkLoopback(key, address string) error {
 
 // channels returns the addresses that alerts go to, those kept in files too.
 func (a alertsConfig) channels() ([]string, error) {
-	all := append([]string(nil), a.Channels...)
-	for _, name := range a.ChannelFiles {
-		url, err := secret("alerts.channel_files", name)
+	return addresses(a.Channels, "alerts.channel_files", a.ChannelFiles)
+}
+
+// seconds returns the addresses for what nobody acknowledges.
+func (a alertsConfig) seconds() ([]string, error) {
+	return addresses(a.Second, "alerts.second_files", a.SecondFiles)
+}
+
+func addresses(plain []string, key string, files []string) ([]string, error) {
+	all := append([]string(nil), plain...)
+	for _, name := range files {
+		url, err := secret(key, name)
 		if err != nil {
 			return nil, err
 		}

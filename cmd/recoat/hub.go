@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"net"
 	"net/http"
+	"slices"
 	"syscall"
 	"time"
 
@@ -110,18 +111,19 @@ func (h *house) ensureRoom(ctx context.Context) error {
 
 // serve adds the hub, the alerts' courier and the pages to the parts.
 func (h *house) serve(link telemetry.Link) error {
-	channels, err := h.channels()
+	first, second, err := h.channels()
 	if err != nil {
 		return err
 	}
 	started := time.Now()
 	h.hub = hub.New(hub.Options{
 		Readings: h.store, Journal: h.journal, Decisions: h.outbox,
-		Channels: names(channels), NewID: uuid.NewString, Location: time.Local, Log: h.log,
+		Channels: names(first), Second: names(second),
+		EscalateAfter: time.Duration(h.cfg.Alerts.After), Quiet: h.cfg.Alerts.Quiet.QuietHours, NewID: uuid.NewString, Location: time.Local, Log: h.log,
 		Now: func() alert.Instant { return alert.Instant{Wall: time.Now(), Mono: time.Since(started)} },
 	})
 	courier, err := alert.NewCourier(alert.CourierConfig{
-		Outbox: h.outbox, Channels: channels, Log: h.log, Now: time.Now, Jitter: rand.Float64,
+		Outbox: h.outbox, Channels: slices.Concat(first, second), Log: h.log, Now: time.Now, Jitter: rand.Float64,
 	})
 	if err != nil {
 		return err
@@ -144,20 +146,28 @@ func (h *house) serve(link telemetry.Link) error {
 	return nil
 }
 
-func (h *house) channels() ([]alert.Channel, error) {
-	addresses, err := h.cfg.Alerts.channels()
+// channels opens the ways to the phone: those that are told everything, and
+// those that are told what nobody acknowledges.
+func (h *house) channels() (first, second []alert.Channel, err error) {
+	all, err := h.cfg.Alerts.channels()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	if len(addresses) == 0 {
+	n := len(all)
+	seconds, err := h.cfg.Alerts.seconds()
+	if err != nil {
+		return nil, nil, err
+	}
+	// Parsed together, so that no two share a name.
+	channels, err := alert.ParseChannels(append(all, seconds...))
+	if err != nil {
+		return nil, nil, fmt.Errorf("alerts: %w", err)
+	}
+	if n == 0 {
 		h.log.Warn("no channel to the phone is configured: alerts go to this log alone; see [alerts] in deploy/recoat.toml")
-		return []alert.Channel{alert.NewLogChannel(h.log)}, nil
+		return []alert.Channel{alert.NewLogChannel(h.log)}, channels, nil
 	}
-	channels, err := alert.ParseChannels(addresses)
-	if err != nil {
-		return nil, fmt.Errorf("alerts: %w", err)
-	}
-	return channels, nil
+	return channels[:n], channels[n:], nil
 }
 
 func names(channels []alert.Channel) []string {

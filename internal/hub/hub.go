@@ -31,22 +31,26 @@ type Journal interface {
 // Decisions is where the hub records what it decided to tell.
 type Decisions interface {
 	Episodes(ctx context.Context, limit int32) ([]alert.Episode, error)
+	Standing(ctx context.Context) (alert.Standing, error)
 	Commit(ctx context.Context, transitions []alert.Transition, messages []alert.Message) error
 }
 
 // Options are what a hub is made of.
 type Options struct {
-	Readings    store.Readings
-	Journal     Journal
-	Decisions   Decisions
-	Channels    []string // names of the channels to the phone
-	NewID       func() string
-	Now         func() alert.Instant
-	Tick        time.Duration // how often time is an event; 0: five seconds
-	Batch       time.Duration // how long rounds gather before one commit; 0: two seconds
-	SilentAfter time.Duration
-	Location    *time.Location
-	Log         *slog.Logger
+	Readings      store.Readings
+	Journal       Journal
+	Decisions     Decisions
+	Channels      []string      // names of the channels to the phone
+	Second        []string      // those that are told what nobody acknowledges
+	EscalateAfter time.Duration // and after how long; 0: never
+	Quiet         alert.QuietHours
+	NewID         func() string
+	Now           func() alert.Instant
+	Tick          time.Duration // how often time is an event; 0: five seconds
+	Batch         time.Duration // how long rounds gather before one commit; 0: two seconds
+	SilentAfter   time.Duration
+	Location      *time.Location // the shop's; nil: UTC
+	Log           *slog.Logger
 }
 
 // Hub owns the rooms. Its methods may be called from any goroutine while Run
@@ -55,6 +59,7 @@ type Hub struct {
 	opt        Options
 	rooms      map[string]*owned
 	lessons    lessons
+	router     *alert.Router
 	undecided  decisions // not recorded yet, oldest first
 	writer     *writer
 	deliveries chan telemetry.Delivery
@@ -73,6 +78,9 @@ const queue = 256
 func New(opt Options) *Hub {
 	opt.Tick = cmp.Or(opt.Tick, 5*time.Second)
 	opt.Batch = cmp.Or(opt.Batch, 2*time.Second)
+	if opt.Location == nil {
+		opt.Location = time.UTC
+	}
 	return &Hub{
 		opt:        opt,
 		rooms:      map[string]*owned{},

@@ -22,6 +22,9 @@ const (
 
 // restore opens every room that the journal or the store knows of.
 func (h *Hub) restore(ctx context.Context) error {
+	if err := h.route(ctx); err != nil {
+		return err
+	}
 	if err := h.relearn(ctx); err != nil {
 		return err
 	}

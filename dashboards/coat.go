@@ -17,6 +17,7 @@ const maxForm = 8 << 10 // bytes of a form
 // said is what a page says after a form was taken, by the word in its address.
 var said = map[string]string{
 	"coat":  "The coat is noted. Its times show as soon as the room has been reckoned again.",
+	"seen":  "Noted: you have seen it.",
 	"touch": "The touch test is noted. The times learn from it.",
 }
 

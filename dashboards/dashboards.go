@@ -82,13 +82,16 @@ type TouchRequest struct {
 // Options are what New needs. Only House is required: without a History the
 // room page shows no chart, without a Journal there are no forms.
 type Options struct {
-	House      House
-	History    History
-	Journal    Journal
-	Log        *slog.Logger
-	Location   *time.Location   // the shop's; time.Local if nil
-	Now        func() time.Time // time.Now if nil
-	Fahrenheit bool             // show °F; JSON stays in °C
+	House   House
+	History History
+	Journal Journal
+	// Acknowledge notes that a person has seen an alert, by its episode; nil:
+	// alerts are only shown.
+	Acknowledge func(episode string)
+	Log         *slog.Logger
+	Location    *time.Location   // the shop's; time.Local if nil
+	Now         func() time.Time // time.Now if nil
+	Fahrenheit  bool             // show °F; JSON stays in °C
 	// Hosts are names, besides loopback names and bare addresses, under which
 	// browsers may ask, such as "recoat.local".
 	Hosts []string
@@ -103,6 +106,7 @@ type server struct {
 	house     House
 	history   History
 	journal   Journal
+	seen      func(episode string) // nil: alerts are only shown
 	log       *slog.Logger
 	now       func() time.Time
 	words     words
@@ -118,6 +122,7 @@ func New(o Options) http.Handler {
 		house:     o.House,
 		history:   o.History,
 		journal:   o.Journal,
+		seen:      o.Acknowledge,
 		log:       o.Log,
 		now:       o.Now,
 		words:     words{location: o.Location, fahrenheit: o.Fahrenheit},
@@ -149,6 +154,9 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /api/rooms/{id}/history", s.apiHistory)
 	mux.HandleFunc("GET /assets/{file...}", s.assets.serve)
 	mux.HandleFunc("GET /healthz", health)
+	if s.seen != nil {
+		mux.HandleFunc("POST /alerts/{id}/seen", s.acknowledge)
+	}
 	if s.journal != nil {
 		mux.HandleFunc("POST /coats", s.applyCoat)
 		mux.HandleFunc("POST /coats/{id}/touches", s.addTouch)

@@ -8,6 +8,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -15,6 +16,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"recoat/drying"
+	"recoat/internal/alert"
 	"recoat/internal/room"
 	"recoat/internal/shop"
 )
@@ -186,6 +188,30 @@ func TestHosts(t *testing.T) {
 		if w.Code != want {
 			t.Errorf("host %q: status %d, want %d", host, w.Code, want)
 		}
+	}
+}
+
+func TestAnAlertIsAcknowledgedOnce(t *testing.T) {
+	s := twoCoats(evening)
+	s.Alerts = []alert.Episode{
+		{ID: "e-1", State: alert.Raised, Title: "Too damp", Since: evening},
+		{ID: "e-2", State: alert.Acknowledged, Title: "Node silent", Since: evening},
+	}
+	var seen []string
+	h := New(Options{House: newHouse(s), Location: shopZone, Now: func() time.Time { return evening }, Acknowledge: func(id string) { seen = append(seen, id) }})
+	page := get(h, "/").Body.String()
+	if !strings.Contains(page, `action="/alerts/e-1/seen"`) || strings.Contains(page, `action="/alerts/e-2/seen"`) {
+		t.Errorf("the buttons of the alerts are wrong:\n%s", page)
+	}
+	const home = "http://localhost:8080"
+	if w := post(h, "/alerts/e-1/seen", home, nil); w.Code != http.StatusSeeOther || !slices.Equal(seen, []string{"e-1"}) {
+		t.Errorf("status %d, seen %q", w.Code, seen)
+	}
+	if w := post(h, "/alerts/e-1/seen", "http://evil.example", nil); w.Code != http.StatusForbidden || len(seen) != 1 {
+		t.Errorf("from elsewhere: status %d, seen %q", w.Code, seen)
+	}
+	if strings.Contains(get(handler(newHouse(s), nil), "/").Body.String(), "/seen") {
+		t.Error("a button that leads nowhere")
 	}
 }
 

@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"fmt"
+	"net/http"
 	"slices"
 	"time"
 
@@ -57,6 +58,21 @@ type alertView struct {
 	Body     string
 	Since    string
 	Seen     bool
+	ID       string
+	Ask      bool // whether it can be acknowledged here
+}
+
+// offerSeen puts the button that acknowledges under each alert not seen yet.
+func (s *server) offerSeen(alerts []alertView) {
+	for i := range alerts {
+		alerts[i].Ask = s.seen != nil && !alerts[i].Seen
+	}
+}
+
+// acknowledge notes that the finisher has seen an alert.
+func (s *server) acknowledge(w http.ResponseWriter, r *http.Request) {
+	s.seen(r.PathValue("id"))
+	http.Redirect(w, r, "/?noted=seen", http.StatusSeeOther)
 }
 
 func (w words) alerts(episodes []alert.Episode, now time.Time) []alertView {
@@ -71,6 +87,7 @@ func (w words) alerts(episodes []alert.Episode, now time.Time) []alertView {
 			Body:     e.Body,
 			Since:    w.clock(e.Since, now),
 			Seen:     e.State == alert.Acknowledged,
+			ID:       e.ID,
 		})
 	}
 	return out

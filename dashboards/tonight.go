@@ -42,6 +42,7 @@ func (s *server) tonight(w http.ResponseWriter, r *http.Request) {
 	for _, snap := range snapshots {
 		t := s.words.roomTonight(snap, now)
 		t.Touch = s.journal != nil
+		s.offerSeen(t.Alerts)
 		view.Rooms = append(view.Rooms, t)
 	}
 	p := s.page("Tonight", snapshots, now)

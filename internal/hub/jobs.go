@@ -22,7 +22,7 @@ func (h *Hub) jobs(coats []shop.Coat, now time.Time) []room.Job {
 		all = append(all, room.Job{
 			ID: c.ID, Piece: c.Piece, Part: c.Part.Name,
 			Product: c.Product.Label, Applied: c.Applied, Film: c.Film,
-			Probe: c.Part.Probe, Cautions: shop.Cautions(c.Product.Label),
+			Probe: c.Part.Probe, ThicknessMM: c.Part.ThicknessMM, Cautions: shop.Cautions(c.Product.Label),
 			Learnt: learnt, Lesson: lesson,
 		})
 	}

@@ -4,14 +4,17 @@ import (
 	"time"
 
 	"recoat/drying"
+	"recoat/drying/surface"
+	"recoat/drying/wood"
 )
 
 // followed is a job with what has been reckoned of it.
 type followed struct {
 	Job
-	follower  *drying.Follower // nil: to be begun anew
-	counted   time.Time        // start of the newest slot that it took in
-	asked     time.Time        // the newest instant that it was asked for
+	follower  *drying.Follower   // nil: to be begun anew
+	board     *surface.Estimator // of a part without a probe; nil: the air's temperature stands in
+	counted   time.Time          // start of the newest slot that it took in
+	asked     time.Time          // the newest instant that it was asked for
 	estimates []drying.Estimate
 	window    drying.Estimate // when the recoat window closes
 	then      *Then           // nil: no forecast
@@ -37,6 +40,7 @@ func (f *followed) reckon(h *history, now time.Time) {
 	if f.follower == nil || now.Before(f.asked) {
 		f.follower = drying.NewFollower(drying.Coat{Product: f.Product, Applied: f.Applied, Film: f.Film, Learnt: f.Learnt})
 		f.counted = f.Applied.Truncate(slotWidth)
+		f.warmUp(h)
 	}
 	f.asked = now
 	for _, s := range h.since(f.counted) {
@@ -47,7 +51,7 @@ func (f *followed) reckon(h *history, now time.Time) {
 		if !ok {
 			continue
 		}
-		if err := f.follower.Add(drying.Sample{At: s.start, Conditions: c}); err != nil {
+		if err := f.follower.Add(drying.Sample{At: s.start, Conditions: f.lagged(s.start, c)}); err != nil {
 			f.reset() // it is begun anew next time
 			return
 		}
@@ -55,6 +59,47 @@ func (f *followed) reckon(h *history, now time.Time) {
 	}
 	f.estimates = f.follower.Estimates(now, nil)
 	f.window = f.follower.Window(now, nil)
+}
+
+// standing is for how long before its coat a part is taken to have stood in the
+// room, where the history says what the air was like.
+const standing = 6 * time.Hour
+
+// warmUp begins the estimate of a surface that has no probe, from the part's
+// thickness.
+func (f *followed) warmUp(h *history) {
+	f.board = nil
+	if f.Probe != "" || f.ThicknessMM == 0 {
+		return
+	}
+	for _, s := range h.since(f.counted.Add(-standing)) {
+		c, ok := s.on("")
+		if !ok {
+			continue
+		}
+		if f.board == nil {
+			board, err := surface.New(wood.Typical(f.ThicknessMM/1000), c.Air, s.start)
+			if err != nil {
+				return // no board is like that: the air's temperature stands in
+			}
+			f.board = board
+		}
+		if !s.start.Before(f.counted) {
+			return
+		}
+		f.board.Advance(s.start, c.Air)
+	}
+}
+
+// lagged puts the estimated surface into conditions that have no measured one.
+// It stays unmeasured: the model allows for that.
+func (f *followed) lagged(at time.Time, c drying.Conditions) drying.Conditions {
+	if f.board == nil || c.SurfaceMeasured {
+		return c
+	}
+	f.board.Advance(at, c.Air)
+	c.Surface, _ = f.board.Surface()
+	return c
 }
 
 // expect puts the times still to come over the courses that the room may take,

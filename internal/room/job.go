@@ -9,17 +9,20 @@ import (
 // Job is a coat as a room follows it: the coat, and where the journal says it
 // lies.
 type Job struct {
-	ID       string // the coat's, "c-0007"
-	Piece    string
-	Part     string
-	Step     string // "colour 1 of 2", empty outside a schedule
-	Product  drying.Product
-	Applied  time.Time
-	Film     drying.Microns
-	Probe    string // of the part's surface, empty where it has none
-	Cautions []string
-	Learnt   drying.Learnt // from touch tests
-	Lesson   string        // the sentence that says so, empty where nothing was learnt
+	ID      string // the coat's, "c-0007"
+	Piece   string
+	Part    string
+	Step    string // "colour 1 of 2", empty outside a schedule
+	Product drying.Product
+	Applied time.Time
+	Film    drying.Microns
+	Probe   string // of the part's surface, empty where it has none
+	// ThicknessMM is that of the part's board, 0 where it is not known: without
+	// a probe, the surface is reckoned to follow the air by it.
+	ThicknessMM float64
+	Cautions    []string
+	Learnt      drying.Learnt // from touch tests
+	Lesson      string        // the sentence that says so, empty where nothing was learnt
 }
 
 // title names the job for a person.

@@ -28,7 +28,7 @@ func nightAt(d time.Duration) []sensors.Reading {
 	return []sensors.Reading{warm(t), damp(rh), surfaceAt("p1", t-1)}
 }
 
-// night plays twelve hours, a round every ten seconds and a tick every five, and
+// night plays eight hours, a round every ten seconds and a tick every five, and
 // returns what was told and when.
 func night(t *testing.T) (*workshop, []string) {
 	t.Helper()
@@ -37,7 +37,7 @@ func night(t *testing.T) (*workshop, []string) {
 	var log []string
 	var spool []sensors.Round
 	said := 0
-	for d := time.Duration(0); d < 12*time.Hour; d += 5 * time.Second {
+	for d := time.Duration(0); d < 8*time.Hour; d += 5 * time.Second {
 		if d%(10*time.Second) == 0 {
 			spool = append(spool, ours("bench", d, nightAt(d)...))
 		}
@@ -74,7 +74,7 @@ func TestANightEndToEnd(t *testing.T) {
 	}
 	dry := newRoom()
 	dry.follow(job(t, "c-0001", 2*time.Hour, "p1"))
-	for d := time.Duration(0); d < 12*time.Hour; d += time.Minute {
+	for d := time.Duration(0); d < 8*time.Hour; d += time.Minute {
 		x := nightAt(d)
 		x[1].Value = 52
 		dry.hear(d, ours("bench", d, x...))

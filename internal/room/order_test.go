@@ -55,7 +55,7 @@ func TestTheSameRoundsInAnyOrderGiveTheSameSnapshot(t *testing.T) {
 	if want.Air == nil || len(want.Surfaces) != 2 || len(want.Coats) != 2 || want.Coats[0].Estimates[0].Done == 0 {
 		t.Fatalf("the night tells too little to compare: %+v", want)
 	}
-	for seed := range uint64(8) {
+	for seed := range uint64(4) {
 		rng := rand.New(rand.NewPCG(seed, 3))
 		mixed := append(rounds[:len(rounds):len(rounds)], rounds[:len(rounds)/2]...) // half of them twice
 		rng.Shuffle(len(mixed), func(i, j int) { mixed[i], mixed[j] = mixed[j], mixed[i] })

@@ -19,10 +19,10 @@ type present struct {
 	humidity sensors.RelativeHumidity
 	pressure sensors.Pascals
 	speed    sensors.MetresPerSecond
-	surfaces []surface // in order of probe
+	surfaces []surfaceReading // in order of probe
 }
 
-type surface struct {
+type surfaceReading struct {
 	probe  string
 	readAt time.Time
 	value  sensors.Celsius
@@ -41,11 +41,11 @@ func (r *Room) present() present {
 			x, ok := n.value(c, r.now)
 			if ok && c.Quantity == sensors.SurfaceTemperature && !seen[c.Probe] {
 				seen[c.Probe] = true
-				p.surfaces = append(p.surfaces, surface{c.Probe, x.readAt, sensors.Celsius(x.Value)})
+				p.surfaces = append(p.surfaces, surfaceReading{c.Probe, x.readAt, sensors.Celsius(x.Value)})
 			}
 		}
 	}
-	slices.SortFunc(p.surfaces, func(a, b surface) int { return cmp.Compare(a.probe, b.probe) })
+	slices.SortFunc(p.surfaces, func(a, b surfaceReading) int { return cmp.Compare(a.probe, b.probe) })
 	return p
 }
 
@@ -90,7 +90,7 @@ func (p present) on(probe string) (drying.Conditions, bool) {
 // coldest returns the conditions of the coldest surface, or of the air where
 // none is measured.
 func (p present) coldest() (drying.Conditions, bool) {
-	var least *surface
+	var least *surfaceReading
 	for i, s := range p.surfaces {
 		if least == nil || s.value < least.value {
 			least = &p.surfaces[i]
@@ -99,7 +99,7 @@ func (p present) coldest() (drying.Conditions, bool) {
 	return p.over(least)
 }
 
-func (p present) over(s *surface) (drying.Conditions, bool) {
+func (p present) over(s *surfaceReading) (drying.Conditions, bool) {
 	c := drying.Conditions{
 		Air: p.air, Humidity: p.humidity, Surface: p.air,
 		AirSpeed: p.speed, Pressure: p.pressure,

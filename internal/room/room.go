@@ -32,7 +32,7 @@ type Room struct {
 	jobs    []*followed
 	nodes   map[string]*node
 	now     alert.Instant
-	worked  time.Time // minute in which the coats were reckoned last
+	worked  time.Time // when the coats were reckoned last
 	dirty   bool      // something has changed since
 	verdict drying.Verdict
 }
@@ -166,7 +166,7 @@ func (r *Room) tick(at alert.Instant) []Effect {
 			reload = []Effect{Reload{}}
 		}
 	}
-	if at.Wall.Truncate(slotWidth).Equal(r.worked) && !r.dirty {
+	if !r.due() {
 		return append(r.notify(r.cfg.Engine.Step(at, r.findings())), reload...)
 	}
 	return append(append(r.reckon(), reload...), Show{})
@@ -180,12 +180,19 @@ func (r *Room) seen(e Seen) []Effect {
 	return append(r.notify([]alert.Transition{t}), Show{})
 }
 
-// reckon brings the verdict up to the present, the coats too where there is
-// something new to count or a minute has passed, and asks the rules.
+// due reports whether the coats are to be reckoned: there is something new to
+// count, or a minute has passed.
+func (r *Room) due() bool {
+	since := r.now.Wall.Sub(r.worked)
+	return r.dirty || since >= slotWidth || since < 0
+}
+
+// reckon brings the verdict up to the present, the coats too where they are due,
+// and asks the rules.
 func (r *Room) reckon() []Effect {
 	r.verdict = r.judge()
-	if minute := r.now.Wall.Truncate(slotWidth); r.dirty || !minute.Equal(r.worked) {
-		r.worked, r.dirty = minute, false
+	if r.due() {
+		r.worked, r.dirty = r.now.Wall, false
 		r.trim()
 		for _, j := range r.jobs {
 			j.reckon(&r.history, r.now.Wall)

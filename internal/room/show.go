@@ -55,7 +55,7 @@ func copiedEstimates(list []drying.Estimate) []drying.Estimate {
 
 // surfaceNow is false while the air is not known: a surface alone is not far
 // from anything.
-func (r *Room) surfaceNow(p present, x surface) (SurfaceNow, bool) {
+func (r *Room) surfaceNow(p present, x surfaceReading) (SurfaceNow, bool) {
 	c, ok := p.over(&x)
 	margin, sigma := c.DewMargin(drying.TypicalUncertainty())
 	return SurfaceNow{

@@ -68,6 +68,15 @@ type wireCoat struct {
 	Stages   []wireStage `json:"stages"`
 	Then     *wireThen   `json:"next_coat,omitempty"`
 	Lesson   string      `json:"learnt,omitempty"`
+	Odour    *wireOdour  `json:"without_smell,omitempty"`
+}
+
+// wireOdour is when a coat is likely without smell.
+type wireOdour struct {
+	Likely time.Time `json:"likely_at"`
+	Low    time.Time `json:"low_at"`
+	High   time.Time `json:"high_at"`
+	Basis  string    `json:"basis"`
 }
 
 // wireThen is go or wait for another coat of the same product.

@@ -56,6 +56,10 @@ func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step 
 	if e, ok := awaited(c); ok {
 		steps = append(steps, w.stageStep(s, c, e, now))
 	}
+	if o := c.Odour; o != nil && o.Likely.After(now) && reached(c, drying.DryToRecoat) {
+		steps = append(steps, step{at: o.Likely, What: coatName(c) + ": likely without smell", Why: []string{
+			"Between " + w.clock(o.Low, now) + " and " + w.clock(o.High, now) + ", eight times in ten; a nose decides. " + sentence(o.Basis)}})
+	}
 	if c.RecoatBy.IsZero() {
 		return steps
 	}
@@ -66,6 +70,11 @@ func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step 
 		by.Why = []string{"The recoat window closed at " + w.clock(c.RecoatBy, now) + "."}
 	}
 	return append(steps, by)
+}
+
+func reached(c room.CoatNow, s drying.Stage) bool {
+	i := slices.IndexFunc(c.Estimates, func(e drying.Estimate) bool { return e.Stage == s })
+	return i >= 0 && c.Estimates[i].Reached
 }
 
 func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now time.Time) step {

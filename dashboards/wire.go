@@ -68,6 +68,9 @@ func toCoat(c room.CoatNow) wireCoat {
 		FilmUm: float64(c.Film), Pace: c.Pace, RecoatBy: instant(c.RecoatBy), Stages: mapped(c.Estimates, toStage),
 		Lesson: c.Lesson,
 	}
+	if o := c.Odour; o != nil {
+		out.Odour = &wireOdour{o.Likely, o.Low, o.High, o.Basis}
+	}
 	if t := c.Then; t != nil {
 		out.Then = &wireThen{At: t.At, Chance: t.Chance, Good: t.Good, Fails: t.Fails, NextGood: instant(t.NextGood)}
 	}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"recoat/drying"
+	"recoat/drying/odour"
 	"recoat/internal/alert"
 	"recoat/sensors"
 )
@@ -63,10 +64,11 @@ type CoatNow struct {
 	Stalled   []drying.Reason
 	Estimates []drying.Estimate
 	Next      int
-	RecoatBy  time.Time // the recoat window closes; zero: no such limit
-	Then      *Then     // go or wait for the next coat; nil where there is no forecast
-	Lesson    string    // what touch tests taught, empty: nothing
-	Cautions  []string  // what the product's family calls for
+	RecoatBy  time.Time    // the recoat window closes; zero: no such limit
+	Then      *Then        // go or wait for the next coat; nil where there is no forecast
+	Odour     *odour.Ready // when it is likely without smell; nil: cannot be said
+	Lesson    string       // what touch tests taught, empty: nothing
+	Cautions  []string     // what the product's family calls for
 }
 
 // MarginPoint is the dew margin at one instant, Low to High where it is

@@ -12,6 +12,7 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/alert"
+	"recoat/internal/room"
 	"recoat/internal/shop"
 	"recoat/internal/store"
 	"recoat/internal/telemetry"
@@ -332,6 +333,17 @@ func TestARoomKeepsToItsOwnLimits(t *testing.T) {
 	})
 }
 
+// reached lists when a room's first coat reached its stages.
+func reached(s room.Snapshot) map[drying.Stage]time.Time {
+	all := map[drying.Stage]time.Time{}
+	for _, e := range s.Coats[0].Estimates {
+		if e.Reached {
+			all[e.Stage] = e.Likely
+		}
+	}
+	return all
+}
+
 // The node's clock is eight minutes behind for half an hour, and is set then.
 func TestTimesThatWereCorrectedEndWhereTheyBelong(t *testing.T) {
 	inBubble(t, func(b *bench) {
@@ -359,7 +371,7 @@ func TestTimesThatWereCorrectedEndWhereTheyBelong(t *testing.T) {
 		b.stop()
 		b.start() // from the store alone
 		want := b.room("back-room")
-		if diff := cmp.Diff(want.Coats, got.Coats); diff != "" {
+		if diff := cmp.Diff(reached(want), reached(got)); diff != "" || len(reached(got)) < 4 {
 			t.Errorf("the live room is not what its store makes of it: %s", diff)
 		}
 		for _, r := range true30 {

@@ -65,10 +65,13 @@ func TestAnUndatedRoundFromTheStoreIsNoHistory(t *testing.T) {
 	w := newRoom()
 	r := slow(1, 0, 3*time.Hour, warm(20), damp(50))
 	w.do(Recalled{r})
+	if n := len(w.history.slots); n != 0 {
+		t.Errorf("%d minutes of history", n)
+	}
 	r.Boot = "" // a foreign device has no other clock
 	w.do(Recalled{r})
 	if n := len(w.history.slots); n != 1 {
-		t.Errorf("%d minutes of history, want the foreign device's alone", n)
+		t.Errorf("%d minutes of a foreign device's history", n)
 	}
 }
 

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"strings"
 	"time"
-
-	"recoat/sensors"
 )
 
 // kind is what is known of a sort of finish before its label is read.
@@ -21,13 +19,6 @@ type kind struct {
 }
 
 const day = 24 * time.Hour
-
-// assumedAir and assumedHumidity are where labels usually count their times
-// (ASTM D3924: 23 ± 2 °C, 50 ± 5 %).
-const (
-	assumedAir      sensors.Celsius          = 23
-	assumedHumidity sensors.RelativeHumidity = 50
-)
 
 // kinds returns every kind, the one that is assumed first within its family.
 //

@@ -189,7 +189,7 @@ func (h *house) servePages(ctx context.Context) error {
 	server := &http.Server{
 		Handler: dashboards.New(dashboards.Options{
 			House: h.hub, History: backend.NewHistory(h.store), Journal: backend.NewJournal(h.journal),
-			Acknowledge: h.hub.Acknowledge, Log: h.log, Location: time.Local,
+			Acknowledge: func(id string) { h.hub.Acknowledge(id) }, Log: h.log, Location: time.Local,
 		}),
 		ReadHeaderTimeout: headerTimeout,
 		IdleTimeout:       idleTimeout,

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"time"
 
+	"recoat/drying/learn"
 	"recoat/internal/alert"
 	"recoat/internal/room"
 	"recoat/internal/shop"
@@ -64,7 +65,7 @@ type Hub struct {
 	writer     *writer
 	deliveries chan telemetry.Delivery
 	asks       chan chan []room.Snapshot
-	seen       chan string
+	seen       chan sighting
 	watchers   watchers
 	ready      chan struct{}
 	stopped    chan struct{}
@@ -84,11 +85,11 @@ func New(opt Options) *Hub {
 	return &Hub{
 		opt:        opt,
 		rooms:      map[string]*owned{},
-		lessons:    lessons{read: map[string]reading{}},
+		lessons:    lessons{read: map[string]learn.Test{}, told: map[string]bool{}},
 		writer:     newWriter(opt.Readings, opt.Batch, opt.Log),
 		deliveries: make(chan telemetry.Delivery, queue),
 		asks:       make(chan chan []room.Snapshot),
-		seen:       make(chan string, queue),
+		seen:       make(chan sighting),
 		ready:      make(chan struct{}),
 		stopped:    make(chan struct{}),
 	}
@@ -132,10 +133,8 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 				continue
 			}
 			h.journalChanged(ctx)
-		case id := <-h.seen:
-			for name := range h.rooms {
-				h.step(ctx, name, room.Seen{At: h.opt.Now(), Episode: id})
-			}
+		case s := <-h.seen:
+			s.answer <- h.acknowledge(ctx, s.episode)
 		case answer := <-h.asks:
 			answer <- h.snapshots()
 		}
@@ -188,7 +187,11 @@ func (h *Hub) offer(d telemetry.Delivery) bool {
 
 func (h *Hub) tick(ctx context.Context) {
 	h.decide(ctx, nil)
+	h.study(ctx)
 	for name, r := range h.rooms {
+		if r.partial {
+			h.recallAgain(ctx, name)
+		}
 		now := h.opt.Now()
 		r.forgetUntil(now.Mono - recently)
 		h.step(ctx, name, room.Tick{At: now})
@@ -197,7 +200,11 @@ func (h *Hub) tick(ctx context.Context) {
 
 // step steps one room and carries out what follows.
 func (h *Hub) step(ctx context.Context, name string, e room.Event) {
-	for _, effect := range h.rooms[name].Step(e) {
+	h.carryOut(ctx, name, h.rooms[name].Step(e))
+}
+
+func (h *Hub) carryOut(ctx context.Context, name string, effects []room.Effect) {
+	for _, effect := range effects {
 		switch effect := effect.(type) {
 		case room.Notify:
 			h.decide(ctx, effect.Transitions)
@@ -205,19 +212,37 @@ func (h *Hub) step(ctx context.Context, name string, e room.Event) {
 			h.rooms[name].stale = true
 			h.watchers.tell()
 		case room.Reload:
-			if err := h.recall(ctx, name, h.rooms[name].coats); err != nil {
-				h.opt.Log.Error("read a room's history again", "room", name, "error", err)
-			}
+			h.recallAgain(ctx, name)
 		}
 	}
 }
 
-// Acknowledge notes that a person has seen an alert.
-func (h *Hub) Acknowledge(episode string) {
+// sighting asks for an episode to be acknowledged.
+type sighting struct {
+	episode string
+	answer  chan bool
+}
+
+// Acknowledge notes that a person has seen an alert. It is false where no such
+// alert stands.
+func (h *Hub) Acknowledge(episode string) bool {
+	s := sighting{episode, make(chan bool, 1)}
 	select {
-	case h.seen <- episode:
+	case h.seen <- s:
+		return <-s.answer
 	case <-h.stopped:
+		return false
 	}
+}
+
+func (h *Hub) acknowledge(ctx context.Context, episode string) bool {
+	for name, r := range h.rooms {
+		if effects := r.Step(room.Seen{At: h.opt.Now(), Episode: episode}); len(effects) > 0 {
+			h.carryOut(ctx, name, effects)
+			return true
+		}
+	}
+	return false
 }
 
 // Snapshots returns every room as it is now, in order of title. It is empty

@@ -20,6 +20,7 @@ type owned struct {
 	coats    []shop.Coat // that it follows
 	snapshot room.Snapshot
 	stale    bool     // the snapshot
+	partial  bool     // not all of the history could be read
 	recent   []stored // not surely in the store yet, oldest first
 }
 

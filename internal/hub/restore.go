@@ -16,7 +16,7 @@ import (
 // lookBack is how much history a room is brought up with, and longestFollowed
 // how much a coat that is not cured can make it.
 const (
-	lookBack        = 8 * 24 * time.Hour
+	lookBack        = 21 * 24 * time.Hour
 	longestFollowed = 60 * 24 * time.Hour
 )
 
@@ -26,7 +26,7 @@ func (h *Hub) restore(ctx context.Context) error {
 		return err
 	}
 	if err := h.relearn(ctx); err != nil {
-		return err
+		h.opt.Log.Error("learn from touch tests", "error", err) // the label's times stand
 	}
 	if err := h.openJournalled(ctx); err != nil {
 		return err
@@ -98,6 +98,9 @@ func (h *Hub) open(ctx context.Context, r shop.Room) error {
 }
 
 func (h *Hub) journalChanged(ctx context.Context) {
+	if ctx.Err() != nil {
+		return
+	}
 	if err := h.relearn(ctx); err != nil {
 		h.opt.Log.Error("learn from touch tests", "error", err)
 	}
@@ -156,6 +159,7 @@ func earlier(a, b time.Time) time.Time {
 func (h *Hub) recall(ctx context.Context, id string, coats []shop.Coat) error {
 	now := h.opt.Now().Wall
 	r := h.rooms[id]
+	r.partial = true
 	r.Forget()
 	inHand := r.newest()
 	// A round may be a little ahead of the hub's clock.
@@ -169,5 +173,14 @@ func (h *Hub) recall(ctx context.Context, id string, coats []shop.Coat) error {
 	for _, round := range inHand {
 		r.Step(room.Recalled{Round: round})
 	}
+	r.partial = err != nil
 	return err
+}
+
+// recallAgain reads a room's history anew; where that fails, the next tick tries
+// again.
+func (h *Hub) recallAgain(ctx context.Context, id string) {
+	if err := h.recall(ctx, id, h.rooms[id].coats); err != nil && ctx.Err() == nil {
+		h.opt.Log.Error("read a room's history again, will try once more", "room", id, "error", err)
+	}
 }

@@ -35,7 +35,7 @@ func (r *Room) ready(j *followed, e drying.Estimate) alert.Finding {
 	e.Likely, e.Low, e.High = e.Likely.In(r.cfg.Location), e.Low.In(r.cfg.Location), e.High.In(r.cfg.Location)
 	facts := alert.ReadyFacts{
 		Room: r.cfg.Room, Coat: j.ID, Film: j.film(),
-		Applied: j.Applied.In(r.cfg.Location), Estimate: e, Verdict: r.verdict,
+		Applied: j.Applied.In(r.cfg.Location), Estimate: e, Refuted: j.Refuted, Verdict: r.verdict,
 	}
 	if by := j.recoatBy(); !by.IsZero() {
 		facts.RecoatBy = by.In(r.cfg.Location)
@@ -129,25 +129,35 @@ func (r *Room) measures(c sensors.Channel) string {
 	return name + ", " + r.label(c.Probe)
 }
 
-// retire ends what was said of coats that are followed no more.
+// retire ends what was said of coats that are followed no more, or that a touch
+// test has refuted since.
 func (r *Room) retire(old []*followed) []Effect {
-	stays := map[string]bool{}
+	stays := map[alert.Key]bool{}
 	for _, j := range r.jobs {
-		stays[j.ID] = true
+		for _, key := range r.readyKeys(j) {
+			stays[key] = true
+		}
 	}
 	var gone []alert.Transition
 	for _, j := range old {
-		if stays[j.ID] {
-			continue
-		}
-		for _, stage := range told {
-			key := alert.Ready(alert.ReadyFacts{Room: r.cfg.Room, Coat: j.ID, Estimate: drying.Estimate{Stage: stage}}).Key
+		for _, key := range r.readyKeys(j) {
+			if stays[key] {
+				continue
+			}
 			if t, ok := r.cfg.Engine.Retire(key, r.now); ok {
 				gone = append(gone, t)
 			}
 		}
 	}
 	return r.notify(gone)
+}
+
+func (r *Room) readyKeys(j *followed) []alert.Key {
+	keys := make([]alert.Key, len(told))
+	for i, stage := range told {
+		keys[i] = r.ready(j, drying.Estimate{Stage: stage}).Key
+	}
+	return keys
 }
 
 func (j Job) film() alert.Film { return alert.Film{Piece: j.Piece, Part: j.Part} }

@@ -1,6 +1,9 @@
 package room
 
 import (
+	"fmt"
+	"reflect"
+	"slices"
 	"time"
 
 	"recoat/drying"
@@ -21,7 +24,15 @@ type followed struct {
 	thought   thought         // what then rests on
 }
 
-func follow(job Job) *followed { return &followed{Job: job} }
+// resume goes on with a job that is as it was, and begins any other anew.
+func resume(old []*followed, job Job) *followed {
+	for _, f := range old {
+		if f.ID == job.ID && reflect.DeepEqual(f.Job, job) {
+			return f
+		}
+	}
+	return &followed{Job: job}
+}
 
 // reset drops what was reckoned from history.
 func (f *followed) reset() { f.follower = nil }
@@ -110,10 +121,27 @@ func (f *followed) expect(now time.Time, s *sky) {
 		return
 	}
 	for _, spread := range f.follower.Distribution(now, s.ensemble, forecastSeed) {
-		e := &f.estimates[spread.Stage]
-		if !e.Reached && !spread.P10.IsZero() && !spread.P90.IsZero() {
-			e.Low, e.Likely, e.High = spread.P10, spread.P50, spread.P90
+		if e := &f.estimates[spread.Stage]; !e.Reached {
+			f.spreadOver(e, &spread)
 		}
+	}
+}
+
+// spreadOver takes a stage's times from the courses. Where some of them never
+// get there, the end is open; where most do not, there is no likely time.
+func (f *followed) spreadOver(e *drying.Estimate, s *drying.Spread) {
+	e.Low, e.Likely, e.High = s.P10, s.P50, s.P90
+	if !e.High.IsZero() {
+		return
+	}
+	end := f.Applied.Add(drying.Horizon)
+	never := 100 * (1 - s.By(end))
+	e.Blocked = append(slices.Clone(e.Blocked), drying.Reason{
+		Code: "never", Value: never, Unit: "%",
+		Text: fmt.Sprintf("in %.0f of 100 courses that the room may take, it does not get there", never),
+	})
+	if !e.Likely.IsZero() {
+		e.High = end
 	}
 }
 

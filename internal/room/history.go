@@ -14,7 +14,7 @@ import (
 const slotWidth = time.Minute
 
 // keep is how long a room remembers without an open coat that began earlier.
-const keep = 8 * 24 * time.Hour
+const keep = 21 * 24 * time.Hour
 
 // rank orders the channels that measure the same: the one of lowest rank
 // speaks, so that the outcome does not depend on who came first.
@@ -31,11 +31,15 @@ type cell struct {
 	rank  rank
 }
 
-func (c *cell) offer(o cell) {
+// offer puts o in the cell's place where it speaks before it, and reports
+// whether that changes anything.
+func (c *cell) offer(o cell) bool {
 	newer := o.at.After(c.at) || o.at.Equal(c.at) && o.value > c.value
-	if !c.known() || o.rank.before(c.rank) || o.rank == c.rank && newer {
-		*c = o
+	if c.known() && !o.rank.before(c.rank) && (o.rank != c.rank || !newer) {
+		return false
 	}
+	*c = o
+	return true
 }
 
 func (c cell) known() bool { return !c.at.IsZero() }
@@ -60,11 +64,12 @@ type slot struct {
 // doubled or in any order and leave the same history.
 type history struct{ slots []slot }
 
-// add puts a round's good values into its slot, and reports whether the slot is
-// new.
-func (h *history) add(r sensors.Round) bool {
+// add puts a round's good values into its slot, and reports whether that changes
+// anything (a round that comes again does not) and whether the slot is new.
+func (h *history) add(r sensors.Round) (changed, fresh bool) {
 	before := len(h.slots)
 	s := h.at(r.Time.Truncate(slotWidth))
+	fresh = len(h.slots) > before
 	for _, x := range r.Readings {
 		if x.Quality != sensors.Good {
 			continue
@@ -72,18 +77,18 @@ func (h *history) add(r sensors.Round) bool {
 		c := cell{value: x.Value, at: r.Time, rank: rank{r.Node, x.Channel.Probe}}
 		switch x.Channel.Quantity {
 		case sensors.AirTemperature:
-			s.place(c.rank).temperature.offer(c)
+			changed = s.place(c.rank).temperature.offer(c) || changed
 		case sensors.AirHumidity:
-			s.place(c.rank).humidity.offer(c)
+			changed = s.place(c.rank).humidity.offer(c) || changed
 		case sensors.AirPressure:
-			s.pressure.offer(c)
+			changed = s.pressure.offer(c) || changed
 		case sensors.AirSpeed:
-			s.speed.offer(c)
+			changed = s.speed.offer(c) || changed
 		case sensors.SurfaceTemperature:
-			s.surface(x.Channel.Probe, c)
+			changed = s.surface(x.Channel.Probe, c) || changed
 		}
 	}
-	return len(h.slots) > before
+	return changed || fresh, fresh
 }
 
 // place returns the air at one place, made if need be.
@@ -95,13 +100,14 @@ func (s *slot) place(r rank) *airs {
 	return &s.airs[i]
 }
 
-func (s *slot) surface(probe string, c cell) {
+func (s *slot) surface(probe string, c cell) bool {
 	if s.surfaces == nil {
 		s.surfaces = map[string]cell{}
 	}
 	held := s.surfaces[probe]
-	held.offer(c)
+	changed := held.offer(c)
 	s.surfaces[probe] = held
+	return changed
 }
 
 // at returns the slot that starts at start, made if need be.

@@ -108,9 +108,11 @@ func (r *Room) recalled(round sensors.Round) {
 
 // add puts a dated round into the history.
 func (r *Room) add(round sensors.Round) {
-	if r.history.add(round) {
-		r.dirty = true
+	changed, fresh := r.history.add(round)
+	if !changed {
+		return
 	}
+	r.dirty = r.dirty || fresh || round.Time.Before(r.worked)
 	r.weather.changed(round.Time)
 	for _, j := range r.jobs {
 		j.changed(round.Time)
@@ -134,7 +136,7 @@ func (r *Room) jobsChanged(e JobsChanged) []Effect {
 	old := r.jobs
 	r.jobs = make([]*followed, 0, len(e.Jobs))
 	for _, job := range e.Jobs {
-		r.jobs = append(r.jobs, follow(job))
+		r.jobs = append(r.jobs, resume(old, job))
 	}
 	slices.SortFunc(r.jobs, func(a, b *followed) int {
 		return cmp.Or(a.Applied.Compare(b.Applied), cmp.Compare(a.ID, b.ID))

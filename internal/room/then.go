@@ -22,14 +22,21 @@ type Then struct {
 // on.
 const thenStep = 10 * time.Minute
 
-// thought is what a Then rests on: of when the forecast is, and the instant.
-type thought struct{ as, at time.Time }
+// thenFor is for how long after a coat could take the next one that is still
+// asked about.
+const thenFor = 24 * time.Hour
+
+// thought is what a Then rests on: which forecast, and the instant.
+type thought struct {
+	made uint64
+	at   time.Time
+}
 
 // think works out Then where what it rests on has changed. It is dear, so it is
 // not done for every reading.
 func (f *followed) think(now time.Time, s *sky, location *time.Location) {
 	e, ok := find(f.estimates, drying.DryToRecoat)
-	if !ok || s.ensemble == nil || e.Likely.IsZero() {
+	if !ok || s.ensemble == nil || e.Likely.IsZero() || now.Sub(e.Likely) > thenFor {
 		f.then = nil
 		return
 	}
@@ -38,10 +45,10 @@ func (f *followed) think(now time.Time, s *sky, location *time.Location) {
 		at = now
 	}
 	at = at.Truncate(thenStep).Add(thenStep)
-	if f.thought == (thought{s.as, at}) {
+	if f.thought == (thought{s.made, at}) {
 		return
 	}
-	f.then, f.thought = nil, thought{s.as, at}
+	f.then, f.thought = nil, thought{s.made, at}
 	planner, err := plan.New(plan.Setup{
 		Ensemble: s.ensemble, Finish: drying.Handle, Seed: forecastSeed, Hours: plan.UsualHours(location),
 		Coats: []plan.Coat{{Product: f.Product, Film: f.Film, Learnt: f.Learnt, Waits: []drying.Stage{drying.DryToRecoat}}},

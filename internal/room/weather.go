@@ -29,6 +29,7 @@ type sky struct {
 	taken      time.Time            // end of the newest slot that it took in
 	as         time.Time            // of when the forecast is
 	stale      bool                 // the history before that has changed
+	made       uint64               // counts the forecasts made
 	courses    *forecast.Ensemble   // nil: the history is too short
 	ensemble   *drying.Ensemble     // the same for the drying model
 }
@@ -82,6 +83,7 @@ func (s *sky) issue(probe string, h *history, as time.Time) {
 		s.taken = slots[i].start.Add(slotWidth)
 	}
 	s.as, s.stale, s.courses, s.ensemble = as, false, nil, nil
+	s.made++
 	courses, err := s.forecaster.Issue(as, forecast.Options{Members: forecastMembers, Seed: forecastSeed})
 	if err != nil {
 		return // too little history yet

@@ -150,3 +150,23 @@ func TestRunDoesNotPeek(t *testing.T) {
 		t.Error("a changed future changed what was issued before it")
 	}
 }
+
+// In a room where nothing changes, a coat that goes on between two readings is
+// ready when its forecast says: the reading before it counts from the first.
+func TestTruthBeginsWithTheCoat(t *testing.T) {
+	t.Parallel()
+	samples := made(9*day, func(float64) (float64, float64) { return 20, 9 })
+	for i := range samples {
+		samples[i].At = samples[i].At.Add(7 * time.Minute)
+	}
+	n, off := 0.0, 0.0
+	mustRun(t, Backtest{Every: 3 * time.Hour, Members: 20, Product: slowClear(t), Each: func(i Issued) {
+		if strings.HasPrefix(i.Quantity, "ready ") {
+			n++
+			off += i.Observed - i.Median
+		}
+	}}, samples)
+	if n < 20 || math.Abs(off/n) > 0.03 {
+		t.Errorf("%v stages were ready %.3f h later than forecast", n, off/n)
+	}
+}

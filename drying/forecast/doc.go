@@ -16,12 +16,12 @@
 // towards the recent, mirrored about zero, and widened or narrowed by how often
 // the intervals of the last days held. Trajectories keep the order that errors
 // of past forecasts had among leads and quantities, so that a warm hour is
-// followed by a warm hour.
+// followed by a warm hour; those past forecasts are drawn by the same weights.
 //
 // # How the defaults were chosen
 //
 // By hand, for pinball loss and coverage together, on a public fortnight of one
 // office and on three simulated rooms with seeds 1 to 4 and 11 to 14. One office
-// is one office, and it was looked at while choosing: the honest figures are
-// those of FORECAST.md for seeds that no default was chosen on.
+// is one office, and it was looked at while choosing. FORECAST.md has the
+// figures, and says for which seeds no default was chosen.
 package forecast

@@ -21,7 +21,6 @@ type Forecaster struct {
 	series   [quantityCount]*series
 	taken    int // how many steps the series have taken in
 	weights  *weights
-	solver   *solver
 }
 
 // Outdoor is the air outside at one instant, where a sensor is there.
@@ -34,7 +33,7 @@ type Outdoor struct {
 // New makes a forecaster that knows the samples. Working days and weekends are
 // told apart in the time zone of the first sample.
 func New(samples []drying.Sample) *Forecaster {
-	f := &Forecaster{weights: newWeights(), solver: newSolver()}
+	f := &Forecaster{weights: newWeights()}
 	f.reset()
 	for _, s := range samples {
 		f.Add(s)
@@ -138,7 +137,7 @@ func (f *Forecaster) advance(last int) {
 }
 
 func (f *Forecaster) moment(i int) moment {
-	m := moment{weights: f.weights, solver: f.solver}
+	m := moment{weights: f.weights}
 	for ahead := range m.kinds {
 		switch f.grid.end(i + ahead - 1).In(f.location).Weekday() {
 		case time.Saturday, time.Sunday:

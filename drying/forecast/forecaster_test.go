@@ -3,11 +3,10 @@ package forecast
 import (
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/google/go-cmp/cmp"
 
 	"recoat/drying"
 	"recoat/sensors"
@@ -32,13 +31,13 @@ func TestIssueDoesNotPeek(t *testing.T) {
 	}
 	o := Options{Members: 50, Seed: 3}
 	want := mustIssue(t, New(past), at, o)
-	if got := mustIssue(t, New(changed), at, o); !cmp.Equal(want.values, got.values) {
+	if got := mustIssue(t, New(changed), at, o); !reflect.DeepEqual(want.values, got.values) {
 		t.Error("a changed future changed the forecast")
 	}
 	// Nor does it matter that a later forecast was made before.
 	f := New(changed)
 	mustIssue(t, f, at.Add(12*time.Hour), o)
-	if got := mustIssue(t, f, at, o); !cmp.Equal(want.values, got.values) {
+	if got := mustIssue(t, f, at, o); !reflect.DeepEqual(want.values, got.values) {
 		t.Error("a forecast made later changed an earlier one")
 	}
 	// A changed past does matter, or the above says nothing.
@@ -46,7 +45,7 @@ func TestIssueDoesNotPeek(t *testing.T) {
 	for i := range 300 {
 		changed[i].Air += 2
 	}
-	if got := mustIssue(t, New(changed), at, o); cmp.Equal(want.values, got.values) {
+	if got := mustIssue(t, New(changed), at, o); reflect.DeepEqual(want.values, got.values) {
 		t.Error("a changed past left the forecast as it was")
 	}
 }
@@ -55,11 +54,11 @@ func TestIssueIsDecidedByItsSeed(t *testing.T) {
 	f := New(made(4*day, swinging))
 	at := monday.Add(4 * day)
 	one, two := mustIssue(t, f, at, Options{Members: 40, Seed: 1}), mustIssue(t, f, at, Options{Members: 40, Seed: 1})
-	if !cmp.Equal(one.values, two.values) {
+	if !reflect.DeepEqual(one.values, two.values) {
 		t.Error("the same seed gave two ensembles")
 	}
 	other := mustIssue(t, f, at, Options{Members: 40, Seed: 2})
-	if cmp.Equal(one.values, other.values) {
+	if reflect.DeepEqual(one.values, other.values) {
 		t.Error("another seed gave the same ensemble")
 	}
 	if a, b := mustQuantile(t, one, Air, 6*time.Hour, 0.9), mustQuantile(t, other, Air, 6*time.Hour, 0.9); a != b {

@@ -19,7 +19,7 @@ type pending struct {
 	now     float64 // the value it started from
 	point   float64
 	reach   float64 // half the width of its interval
-	reached bool    // whether there was a width
+	reached bool    // whether there was a width, and it is checked
 }
 
 func newLead(ahead int) lead { return lead{ahead: ahead, pending: make([]pending, ahead)} }
@@ -47,7 +47,7 @@ func (l *lead) spread(w *weights, i int, levels, out, scratch []float64) []float
 	if share < 1 {
 		scratch = l.past.quantiles(w, i, l.ahead, levels, out, scratch)
 	}
-	factor := l.width.factor()
+	factor := l.width.factor(l.ahead)
 	for k, last := 0, len(levels)-1; k <= last-k; k++ {
 		half := share * judged(l.ahead) * normal(levels[last-k])
 		if share < 1 {

@@ -38,11 +38,10 @@ func TestRidgeAgainstWeightedLeastSquares(t *testing.T) {
 	if err := want.SolveVec(x, y); err != nil {
 		t.Fatal(err)
 	}
-	s := newSolver()
 	for k := range featureCount {
 		var unit features
 		unit[k] = 1
-		if got := s.predict(&r, &unit); math.Abs(got-want.AtVec(k)) > 1e-9 {
+		if got := r.predict(&unit); math.Abs(got-want.AtVec(k)) > 1e-9 {
 			t.Errorf("weight %d: got %v, want %v", k, got, want.AtVec(k))
 		}
 	}
@@ -109,16 +108,16 @@ func TestPastForgets(t *testing.T) {
 func TestWidthAnswersMisses(t *testing.T) {
 	for share, widens := range map[int]float64{5: 1, 2: 1.5, 20: 0.8} { // one miss in so many
 		var w width
-		for i := range 20 * perDay {
+		for i := range 20 * checksPerDay {
 			w.learn(i%share != 0)
 		}
-		got := w.factor()
+		got := w.factor(1)
 		if share == 5 && math.Abs(got-1) > 0.1 || share < 5 && got < widens || share > 5 && got > widens {
 			t.Errorf("one miss in %d: a factor of %.2f", share, got)
 		}
 	}
-	if got := (&width{}).factor(); math.Abs(got-1) > 1e-12 {
-		t.Errorf("with nothing seen: a factor of %v", got)
+	if got := (&width{}).factor(leads); math.Abs(got-(1+longSlack)) > 1e-12 {
+		t.Errorf("with nothing seen: a factor of %v two days ahead, want %v", got, 1+longSlack)
 	}
 }
 
@@ -186,5 +185,19 @@ func TestNaiveAgainstGonum(t *testing.T) {
 	}
 	if _, ok := (&naive{errors: []float64{1, 2}}).say(20); ok {
 		t.Error("two errors were enough")
+	}
+}
+
+// An origin is drawn as often as its weight says.
+func TestDrawsByWeight(t *testing.T) {
+	d := orderer{rng: rand.New(rand.NewPCG(10, 11))}
+	const members = 20000
+	d.draw([]int{4, 7, 9}, members, func(origin int) float64 { return map[int]float64{4: 1, 7: 0, 9: 3}[origin] })
+	counts := map[int]float64{}
+	for _, origin := range d.origins {
+		counts[origin]++
+	}
+	if got := counts[9] / members; counts[7] > 0 || math.Abs(got-0.75) > 0.02 || len(d.origins) != members {
+		t.Errorf("drawn %v: want a quarter of 4 and the rest of 9", counts)
 	}
 }

@@ -45,10 +45,11 @@ func newReadyTest(p drying.Product, g *grid) *readyTest {
 type hours [drying.StageCount]float64
 
 // score follows a coat that goes on when the ensemble was made. Only samples
-// before fed were known then.
+// before fed were known then; the last of them stands until the next one comes,
+// or the truth would begin to dry late.
 func (r *readyTest) score(e *Ensemble, samples []drying.Sample, fed int, each func(Issued)) {
 	r.settle(e.At)
-	truth, ok := r.truth(e.At, samples[fed:])
+	truth, ok := r.truth(e.At, samples[max(fed-1, 0):])
 	if !ok {
 		return
 	}
@@ -137,9 +138,17 @@ func until(at time.Time, all []drying.Estimate) hours {
 	return h
 }
 
-// along is by one course that the room may take.
+// along is by one course that the room may take. After the Horizon, where no
+// time is looked at, the coat dries as the label says, to be done with it soon.
 func (r *readyTest) along(at time.Time, ahead drying.Outlook) hours {
-	return until(at, drying.Follow(r.coat(at), nil, at, ahead))
+	label, end := r.product.Stated, at.Add(Horizon)
+	after := drying.Conditions{Air: label.Air, Humidity: label.Humidity, Surface: label.Air}
+	return until(at, drying.Follow(r.coat(at), nil, at, func(t time.Time) (drying.Conditions, bool) {
+		if !t.Before(end) {
+			return after, true
+		}
+		return ahead(t)
+	}))
 }
 
 // hold is the course of the steps before at over and over: the last one, or as

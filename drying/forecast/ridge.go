@@ -1,10 +1,6 @@
 package forecast
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 // featureCount is how many differences the regression looks at.
 const featureCount = 9
@@ -33,31 +29,35 @@ func (r *ridge) learn(x *features, target float64) {
 	}
 }
 
-// solver holds the room that solving takes, so that it is made once.
-type solver struct {
-	products *mat.SymDense
-	factors  mat.Cholesky
-	weights  *mat.VecDense
-}
-
-func newSolver() *solver {
-	return &solver{products: mat.NewSymDense(featureCount, nil), weights: mat.NewVecDense(featureCount, nil)}
-}
-
-// predict returns the regression's answer. The penalty keeps the products
-// positive definite; should rounding break that all the same, it is zero.
-func (s *solver) predict(r *ridge, x *features) float64 {
+// predict returns the regression's answer, by the Cholesky factors of the
+// products. The penalty keeps those positive definite; should rounding break
+// that all the same, the answer is zero.
+func (r *ridge) predict(x *features) float64 {
+	var lower [featureCount][featureCount]float64
+	var half, answer features // the targets and x, through the lower factor
+	sum := 0.0
 	for a := range featureCount {
-		for b := range a + 1 {
-			s.products.SetSym(a, b, r.products[a][b])
+		half[a], answer[a] = r.targets[a], x[a]
+		for b := range a {
+			v := r.products[a][b]
+			for c := range b {
+				v -= lower[a][c] * lower[b][c]
+			}
+			lower[a][b] = v / lower[b][b]
+			half[a] -= lower[a][b] * half[b]
+			answer[a] -= lower[a][b] * answer[b]
 		}
-		s.products.SetSym(a, a, r.products[a][a]+ridgePenalty)
+		square := r.products[a][a] + ridgePenalty
+		for c := range a {
+			square -= lower[a][c] * lower[a][c]
+		}
+		if !(square > 0) {
+			return 0
+		}
+		lower[a][a] = math.Sqrt(square)
+		half[a] /= lower[a][a]
+		answer[a] /= lower[a][a]
+		sum += half[a] * answer[a]
 	}
-	if !s.factors.Factorize(s.products) {
-		return 0
-	}
-	if err := s.factors.SolveVecTo(s.weights, mat.NewVecDense(featureCount, r.targets[:])); err != nil {
-		return 0
-	}
-	return mat.Dot(s.weights, mat.NewVecDense(featureCount, x[:]))
+	return sum
 }

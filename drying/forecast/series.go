@@ -38,7 +38,6 @@ func newSeries() *series {
 type moment struct {
 	kinds   [leads + 1]int // of day: of this step and of those after it
 	weights *weights
-	solver  *solver
 }
 
 var intervalLevels = []float64{(1 - interval) / 2, (1 + interval) / 2}
@@ -70,8 +69,10 @@ func (s *series) step(value, outdoor float64, m *moment) {
 		p := pending{made: !math.IsNaN(s.now), now: s.now}
 		if p.made {
 			s.forecast(&p, i, l, usual, m)
-			s.scratch = l.spread(m.weights, i, intervalLevels, reach[:], s.scratch)
-			p.reach, p.reached = reach[1], len(l.past.sorted) > 0
+			if p.reached = i%checkEvery == 0 && len(l.past.sorted) > 0; p.reached {
+				s.scratch = l.spread(m.weights, i, intervalLevels, reach[:], s.scratch)
+				p.reach = reach[1]
+			}
 		}
 		l.pending[i%l.ahead] = p
 	}
@@ -99,7 +100,7 @@ func (s *series) forecast(p *pending, i int, l *lead, b baseline, m *moment) {
 		b.day - s.now, s.now - or(s.at(i-2), s.now), or(b.recent, s.now) - s.now,
 		usualThere - there, or(s.outdoor[i], s.now) - s.now, 1,
 	}
-	regressed := s.now + m.solver.predict(&l.ridge, &p.x)
+	regressed := s.now + l.ridge.predict(&p.x)
 	most := trusted * judged(l.ahead)
 	p.point = usual + ridgeShare*math.Min(math.Max(regressed-usual, -most), most)
 }

@@ -40,10 +40,24 @@ func (f *Forecaster) newOrderer(last int, o Options) *orderer {
 		return d
 	}
 	slices.Sort(known)
-	for range o.Members {
-		d.origins = append(d.origins, known[d.rng.IntN(len(known))])
-	}
+	d.draw(known, o.Members, func(origin int) float64 { return f.weights.of(origin, last, leads/2) })
 	return d
+}
+
+// draw picks an origin for each member, by the weights that the widths give its
+// errors too: what a coat goes through from eight in the evening on is a night,
+// and an error that a working day has kept up says little of it.
+func (d *orderer) draw(known []int, members int, weight func(origin int) float64) {
+	total := 0.0
+	sums := make([]float64, len(known))
+	for i, origin := range known {
+		total += weight(origin)
+		sums[i] = total
+	}
+	for range members {
+		i, _ := slices.BinarySearch(sums, total*d.rng.Float64())
+		d.origins = append(d.origins, known[min(i, len(known)-1)])
+	}
 }
 
 // noiseKept is what half an hour leaves of the chance that orders members
@@ -66,7 +80,7 @@ func (d *orderer) stir(first bool) {
 // noiseShare is the standard deviation of that chance, as a share of that of
 // the errors: enough to part members of one origin, too little to reorder those
 // of different ones.
-const noiseShare = 0.3
+const noiseShare = 0.1
 
 // order returns for each member its rank at one lead, lowest first. An error
 // that is not known yet stands as it did at the last lead that is.

@@ -10,9 +10,19 @@ const (
 	interval     = 0.8 // share of truths that an interval is meant to hold
 	missHalfLife = 2.0 // days
 	missGain     = 5.0 // of the logarithm of the width, per share of misses
+	missPrior    = 1.0 // days in which all was as it should be, counted at first
+
+	// longSlack is by how much more intervals are widened at the Horizon, and in
+	// proportion before: the longer the lead, the fewer errors that are new.
+	longSlack = 0.05
+
+	// checkEvery is how many steps lie between the intervals that are checked:
+	// those of neighbouring half hours hold or miss together.
+	checkEvery   = 3
+	checksPerDay = perDay / checkEvery
 )
 
-var missKeep = math.Exp2(-1 / (missHalfLife * float64(perDay)))
+var missKeep = math.Exp2(-1 / (missHalfLife * float64(checksPerDay)))
 
 func (w *width) learn(held bool) {
 	w.seen = w.seen*missKeep + 1
@@ -22,11 +32,11 @@ func (w *width) learn(held bool) {
 	}
 }
 
-// factor is what widths are multiplied by. It counts one day more in which all
-// was as it should be.
-func (w *width) factor() float64 {
-	day := float64(perDay)
-	return math.Exp(missGain * ((w.missed+(1-interval)*day)/(w.seen+day) - (1 - interval)))
+// factor is what widths so many steps ahead are multiplied by.
+func (w *width) factor(ahead int) float64 {
+	prior := missPrior * float64(checksPerDay)
+	share := (w.missed + (1-interval)*prior) / (w.seen + prior)
+	return (1 + longSlack*float64(ahead)/float64(leads)) * math.Exp(missGain*(share-(1-interval)))
 }
 
 // judged is the standard deviation of a forecast error, in K, where there is

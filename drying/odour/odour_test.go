@@ -36,7 +36,7 @@ func estimate(t *testing.T, c Coat, now time.Time) Ready {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !(r.Low.Before(r.Likely) && r.Likely.Before(r.High) && r.Low.After(c.Applied)) {
+	if !r.Low.Before(r.Likely) || !r.Likely.Before(r.High) || !r.Low.After(c.Applied) {
 		t.Fatalf("low %v, likely %v, high %v", r.Low, r.Likely, r.High)
 	}
 	return r

@@ -61,6 +61,14 @@ func (s *switched) err() error {
 type readings struct {
 	store.Readings
 	switched
+	blind switched // fails only when rounds are read
+}
+
+func (r *readings) Rounds(ctx context.Context, q store.Query, each func(sensors.Round) error) error {
+	if err := r.blind.err(); err != nil {
+		return err
+	}
+	return r.Readings.Rounds(ctx, q, each)
 }
 
 func (r *readings) Append(ctx context.Context, room string, rounds []sensors.Round) error {

@@ -122,12 +122,12 @@ func (h *Hub) reloadJobs(ctx context.Context, id string) error {
 		return err
 	}
 	now := h.opt.Now().Wall
-	if reach(coats, now).Before(reach(h.rooms[id].coats, now)) {
-		if err := h.recall(ctx, id, coats); err != nil {
-			return err
-		}
-	}
+	older := reach(coats, now).Before(reach(h.rooms[id].coats, now))
 	h.follow(ctx, id, coats)
+	if older {
+		h.recallAgain(ctx, id)
+		h.step(ctx, id, room.Tick{At: h.opt.Now()})
+	}
 	return nil
 }
 

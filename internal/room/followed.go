@@ -50,7 +50,7 @@ func (f *followed) changed(t time.Time) {
 func (f *followed) reckon(h *history, now time.Time) {
 	if f.follower == nil || now.Before(f.asked) {
 		f.follower = drying.NewFollower(drying.Coat{Product: f.Product, Applied: f.Applied, Film: f.Film, Learnt: f.Learnt})
-		f.counted = f.Applied.Truncate(slotWidth)
+		f.counted = f.Applied.Add(-drying.MaxGap).Truncate(slotWidth) // what stood when the coat went on counts
 		f.warmUp(h)
 	}
 	f.asked = now
@@ -146,8 +146,15 @@ func (f *followed) spreadOver(e *drying.Estimate, s *drying.Spread) {
 }
 
 // recoatBy is when to have put on the next coat, at the latest; zero where the
-// label has no such limit.
-func (f *followed) recoatBy() time.Time { return f.window.Low }
+// label has no such limit. A warm room brings it nearer; no room puts it off
+// beyond the label's own time.
+func (f *followed) recoatBy() time.Time {
+	label := f.Applied.Add(f.Product.Stated.RecoatBy)
+	if by := f.window.Low; by.Before(label) {
+		return by
+	}
+	return label
+}
 
 // open reports whether the film can still be harmed by the room: it is not yet
 // tack-free.

@@ -88,9 +88,14 @@ func (p *player) at(t time.Time) alert.Instant {
 	return alert.Instant{Wall: t, Mono: t.Sub(p.began)}
 }
 
-// tickUntil lets the minutes pass up to t.
+// gapTicks is for how much of a gap in the record the minutes are counted; what
+// silence there is to tell of is told by then.
+const gapTicks = 2 * time.Hour
+
+// tickUntil lets the minutes pass up to t, through a long gap only its first
+// part.
 func (p *player) tickUntil(t time.Time) {
-	for !p.last.IsZero() && t.Sub(p.last) > slotWidth {
+	for until := p.last.Add(gapTicks); !p.last.IsZero() && t.Sub(p.last) > slotWidth && p.last.Before(until); {
 		p.step(Tick{At: p.at(p.last.Add(slotWidth))})
 	}
 }

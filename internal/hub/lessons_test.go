@@ -9,6 +9,7 @@ import (
 	"recoat/drying"
 	"recoat/internal/room"
 	"recoat/internal/shop"
+	"recoat/sensors"
 )
 
 // touch notes what was found by touch on a coat now.
@@ -84,23 +85,25 @@ func TestATouchTestCountsOnceItsReadingsCome(t *testing.T) {
 func TestAHistoryThatCouldNotBeReadIsReadAgain(t *testing.T) {
 	inBubble(t, func(b *bench) {
 		top, _ := b.furnish()
+		const ago = 30 * 24 * time.Hour // beyond what a room is brought up with
+		began := time.Now().Add(-ago)
 		for m := range 60 {
 			r := round(uint64(m)+1, 23, 50)
-			r.Time = evening.Add(time.Duration(m-60) * time.Minute)
-			b.deliver("back-room", r)
+			r.Time = began.Add(time.Duration(m) * time.Minute)
+			if err := b.readings.Append(b.Context(), "back-room", []sensors.Round{r}); err != nil {
+				t.Fatal(err)
+			}
 		}
-		time.Sleep(22 * 24 * time.Hour)
-		b.deliver("back-room", round(100, 23, 50))
-		time.Sleep(time.Minute)
+		b.minutes(2, 61, 23, 50)
 		b.readings.blind.set(true)
-		b.apply(top, time.Since(evening)+time.Hour)
+		b.apply(top, time.Since(began))
 		time.Sleep(time.Minute)
 		if e := recoat(b.room("back-room")); e.Reached {
 			t.Fatalf("without its history it is ready: %+v", e)
 		}
 		b.readings.blind.set(false)
 		time.Sleep(time.Minute)
-		if e := recoat(b.room("back-room")); !e.Reached || e.Likely.Sub(evening.Add(-time.Hour)).Round(time.Minute) != 20*time.Minute {
+		if e := recoat(b.room("back-room")); !e.Reached || e.Likely.Sub(began).Round(time.Minute) != 20*time.Minute {
 			t.Errorf("once the store can be read: %+v", e)
 		}
 	})

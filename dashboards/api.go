@@ -97,6 +97,7 @@ type wireStage struct {
 	Low       *time.Time      `json:"low_at"`
 	High      *time.Time      `json:"high_at"`
 	Blocked   []drying.Reason `json:"blocked"`
+	Doubts    []drying.Reason `json:"doubts,omitempty"`
 }
 
 type wireNode struct {

@@ -173,7 +173,7 @@ func TestBrowserReadsTonight(t *testing.T) {
 		b.open(t, home+"/", width, "light")
 		b.text(t,
 			"Fit to coat, until about", "Air 19.4 °C, 58 %; dew point 10.9 °C",
-			"The coldest surface, Linen press, side, is 5.6 K (± 0.7 K) above it",
+			"The coldest surface, Linen press, side, is 5.6 K (± 1.4 K) above it",
 			"recoat", "Linen press, doors (colour 1 of 2): can take the next coat", "03:25", "Between 02:40 and 04:20",
 			"The label and local rules come first; touch decides")
 		if wide := b.overflow(t); wide > 0 {
@@ -194,7 +194,7 @@ func TestBrowserReadsRoom(t *testing.T) {
 		house := newHouse(backRoom(evening))
 		home := serve(t, house)
 		b.open(t, home+"/room/back-room", width, "dark")
-		b.text(t, "Fit to coat", "Dew point a surface colder than this gets wet 10.9 °C", "6 hours 1 day 1 week", "Linen press, side 16.5 °C 5.6 K ± 0.7 K 70 %")
+		b.text(t, "Fit to coat", "Dew point a surface colder than this gets wet 10.9 °C", "6 hours 1 day 1 week", "Linen press, side 16.5 °C 5.6 K ± 1.4 K 70 %")
 		if wide := b.overflow(t); wide > 0 {
 			t.Errorf("at %d px Room is %v px too wide", width, wide)
 		}

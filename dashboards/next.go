@@ -64,7 +64,7 @@ func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step 
 		return steps
 	}
 	by := step{at: c.RecoatBy, What: coatName(c) + ": last time to recoat without abrading"}
-	by.Why = []string{"Later than this the next coat does not bond by itself: abrade first, as the label says."}
+	by.Why = []string{"Later than this the next coat may not bond by itself: abrade first. The label's own limit, or sooner where the room dries faster."}
 	if !c.RecoatBy.After(now) {
 		by.What = coatName(c) + ": abrade before the next coat"
 		by.Why = []string{"The recoat window closed at " + w.clock(c.RecoatBy, now) + "."}
@@ -98,6 +98,7 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 		why = append(why, w.roomThen(s, c, e, now)...)
 	}
 	why = append(why, reasonTexts(c.Stalled)...)
+	why = append(why, reasonTexts(e.Doubts)...)
 	if c.Lesson != "" {
 		why = append(why, capital(c.Lesson)+".")
 	}

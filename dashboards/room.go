@@ -111,7 +111,7 @@ func (w words) roomView(s room.Snapshot, now time.Time) roomView {
 	for _, x := range s.Surfaces {
 		v.Surfaces = append(v.Surfaces, surfaceView{
 			Label: x.Label, Surface: w.temperature(x.Surface), Margin: w.difference(x.Margin),
-			Sigma: w.difference(x.Sigma), AtSurface: percent(x.AtSurface), Measured: x.Measured,
+			Sigma: w.difference(shownSigmas * x.Sigma), AtSurface: percent(x.AtSurface), Measured: x.Measured,
 		})
 	}
 	for _, n := range s.Nodes {

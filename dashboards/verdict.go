@@ -20,6 +20,7 @@ type verdictView struct {
 	Air      *airView
 	Reasons  []string
 	Outlook  string // what the projected margin will do, empty if nothing is known
+	Parts    string // when the first of the parts here can take its next coat
 }
 
 // airView is the air now, in words. Margin is empty while no surface is known.
@@ -44,6 +45,7 @@ func (w words) verdict(s room.Snapshot, now time.Time) verdictView {
 		Headline: w.headline(s, now),
 		Air:      w.airNow(s, now),
 		Outlook:  w.outlook(s, now),
+		Parts:    w.firstPart(s, now),
 	}
 	v.Reasons = reasonTexts(s.Verdict.Reasons)
 	if !v.Holds() && len(v.Reasons) > 0 {
@@ -119,11 +121,15 @@ func (w words) airNow(s room.Snapshot, now time.Time) *airView {
 		a.Surface, a.Measured, a.Below = c.Label, c.Measured, c.Margin < 0
 		a.Margin = w.difference(max(c.Margin, -c.Margin))
 		if c.Sigma > 0 {
-			a.Sigma = w.difference(c.Sigma)
+			a.Sigma = w.difference(shownSigmas * c.Sigma)
 		}
 	}
 	return a
 }
+
+// shownSigmas is how many standard uncertainties stand behind a ±, here as in the
+// reasons: some 95 in 100.
+const shownSigmas = 2
 
 // nearestDew returns the surface with the least dew margin.
 func nearestDew(surfaces []room.SurfaceNow) (room.SurfaceNow, bool) {
@@ -137,6 +143,29 @@ func nearestDew(surfaces []room.SurfaceNow) (room.SurfaceNow, bool) {
 		}
 	}
 	return least, true
+}
+
+// firstPart says when the first part in the room can take its next coat, where
+// none can yet: a fit room alone is no leave to coat it.
+func (w words) firstPart(s room.Snapshot, now time.Time) string {
+	var first *drying.Estimate
+	for _, c := range s.Coats {
+		for i := range c.Estimates {
+			e := &c.Estimates[i]
+			switch {
+			case e.Stage != drying.DryToRecoat:
+			case e.Reached:
+				return ""
+			case e.Likely.IsZero(): // it stands still, and says so itself
+			case first == nil || e.Likely.Before(first.Likely):
+				first = e
+			}
+		}
+	}
+	if first == nil {
+		return ""
+	}
+	return "None of the parts drying here can take its next coat before " + w.likely(*first, now) + " (" + w.between(*first, now) + ")."
 }
 
 // outlook says what the projected margin does next.
@@ -158,7 +187,7 @@ func (w words) outlook(s room.Snapshot, now time.Time) string {
 		return "The dew margin likely stays over " + limit + ", but may fall under it from about " + w.clock(earlier(at), now) + "."
 	}
 	if n := len(s.Margin); n > 0 && s.Margin[n-1].Projected {
-		return "The dew margin likely stays over " + limit + " until " + w.clock(s.Margin[n-1].At, now) + "."
+		return "The dew margin likely stays over " + limit + " at least until " + w.clock(s.Margin[n-1].At, now) + ", as far as is looked ahead."
 	}
 	return ""
 }

@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -93,7 +94,7 @@ func TestHeadlineAndOutlook(t *testing.T) {
 func TestVerdictLooksNoFurtherThanTheStrip(t *testing.T) {
 	points := append(projected(6, 6, 6), room.MarginPoint{At: evening.Add(20 * time.Hour), Margin: 1, Known: true, Projected: true})
 	s := room.Snapshot{Verdict: drying.Verdict{State: drying.Fit}, Margin: points, Limit: 3}
-	if v := shopWords.verdict(s, evening); v.Headline != "Fit to coat" || v.Outlook != "The dew margin likely stays over 3 K until 22:40." {
+	if v := shopWords.verdict(s, evening); v.Headline != "Fit to coat" || v.Outlook != "The dew margin likely stays over 3 K at least until 22:40, as far as is looked ahead." {
 		t.Errorf("%q, %q", v.Headline, v.Outlook)
 	}
 }
@@ -105,5 +106,22 @@ func TestNearestDewIsTheLeastMargin(t *testing.T) {
 	}
 	if _, ok := nearestDew(nil); ok {
 		t.Error("a surface out of none")
+	}
+}
+
+// A fit room alone is no leave to coat a part in it.
+func TestVerdictSaysWhenTheFirstPartIsReady(t *testing.T) {
+	s := twoCoats(evening)
+	v := shopWords.verdict(s, evening)
+	if !strings.HasPrefix(v.Parts, "None of the parts drying here can take its next coat before ") {
+		t.Errorf("%q", v.Parts)
+	}
+	for i := range s.Coats[0].Estimates {
+		if e := &s.Coats[0].Estimates[i]; e.Stage == drying.DryToRecoat {
+			e.Reached = true
+		}
+	}
+	if v := shopWords.verdict(s, evening); v.Parts != "" {
+		t.Errorf("one part is ready, and it says %q", v.Parts)
 	}
 }

@@ -83,7 +83,7 @@ func toCoat(c room.CoatNow) wireCoat {
 func toStage(e drying.Estimate) wireStage {
 	return wireStage{
 		Stage: e.Stage, StatedMin: e.Stated.Minutes(), Assumed: e.Assumed, Reached: e.Reached,
-		Likely: instant(e.Likely), Low: instant(e.Low), High: instant(e.High), Blocked: e.Blocked,
+		Likely: instant(e.Likely), Low: instant(e.Low), High: instant(e.High), Blocked: e.Blocked, Doubts: e.Doubts,
 	}
 }
 

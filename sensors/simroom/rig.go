@@ -80,9 +80,13 @@ func NewRig(cfg RigConfig) (*Rig, error) {
 // Room is the room behind the chips.
 func (g *Rig) Room() *Room { return g.room }
 
-// Advance moves the room on by dt and sets every chip. A chip that cannot be
-// set does not hold up the others; the error joins what went wrong.
+// Advance moves the room on by dt and sets every chip; a dt of zero or less does
+// nothing. A chip that cannot be set does not hold up the others; the error joins
+// what went wrong.
 func (g *Rig) Advance(dt time.Duration) error {
+	if dt <= 0 {
+		return nil
+	}
 	g.room.Step(dt)
 	return g.set(dt)
 }

@@ -211,6 +211,14 @@ func TestBrowserNotesATouchTestAndACoat(t *testing.T) {
 	b.open(t, home+"/", 390, "dark")
 	b.do(t, chromedp.Click(chromedp.CSS("#tacky-c-0007")))
 	b.text(t, "The touch test is noted.")
+	// Nothing is chosen beforehand: one tap alone notes no coat.
+	evaluate[bool](t, b, `(() => {
+		for (const s of document.querySelectorAll(".note select")) {
+			if (s.value !== "") return false;
+			s.selectedIndex = 1;
+		}
+		return true;
+	})() || (() => { throw new Error("a part or a product is chosen beforehand") })()`)
 	b.do(t, chromedp.Click(chromedp.CSS(".note button")))
 	b.text(t, "The coat is noted.")
 	b.quiet(t, home)

@@ -72,7 +72,7 @@ func TestHeadlineAndOutlook(t *testing.T) {
 	}{
 		"fit, then not":              {drying.Fit, nil, projected(6, 5, 4, 3.5, 2.5), "Fit to coat, until about 23:15", "The dew margin likely falls under 3 K about 23:15."},
 		"fit, perhaps not":           {drying.Fit, nil, projected(6, 5, 3.5, 3.5), "Fit to coat", "The dew margin likely stays over 3 K, but may fall under it from about 22:30."},
-		"fit all along":              {drying.Fit, nil, projected(6, 6, 6), "Fit to coat", "The dew margin likely stays over 3 K until 22:40."},
+		"fit all along":              {drying.Fit, nil, projected(6, 6, 6), "Fit to coat", "The dew margin likely stays over 3 K at least until 22:40, as far as is looked ahead."},
 		"fit, no projection":         {drying.Fit, nil, nil, "Fit to coat", ""},
 		"caution":                    {drying.Caution, []drying.Reason{margin}, nil, "Wait if you can: the dew margin is 2.1 K; it must be 3 K", ""},
 		"unfit, better later":        {drying.Unfit, []drying.Reason{margin}, projected(2, 2, 4, 5, 6), "Not fit: the dew margin is 2.1 K; it must be 3 K", "The dew margin is likely back over 3 K from about 22:30."},

@@ -22,8 +22,8 @@ func TestTheSampleRoomIsTheSimulators(t *testing.T) {
 	room.Seed = 5
 	var want bytes.Buffer
 	want.WriteString("time,air_c,rh_pct,surface_c,pressure_hpa\n")
-	start := time.Date(2026, 1, 26, 0, 0, 0, 0, time.UTC)
-	err = simroom.Record(room, start, 6*24*time.Hour, 10*time.Minute, func(at time.Time, truth simroom.Truth) {
+	start := time.Date(2026, 1, 16, 0, 0, 0, 0, time.UTC)
+	err = simroom.Record(room, start, 16*24*time.Hour, 15*time.Minute, func(at time.Time, truth simroom.Truth) {
 		fmt.Fprintf(&want, "%s,%.2f,%.1f,%.2f,%.1f\n", at.Format(time.RFC3339), truth.Air, truth.Humidity, truth.Pieces[1].Surface, truth.Pressure/100)
 	})
 	if err != nil {

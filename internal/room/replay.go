@@ -3,6 +3,7 @@ package room
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"sort"
 	"strconv"
 	"time"
@@ -44,11 +45,11 @@ func Replay(cfg Config, job Job, samples []drying.Sample) Replayed {
 	cfg.NoForecast = true
 	job.Probe = replayProbe
 	played := samples[sort.Search(len(samples), func(i int) bool { return !samples[i].At.Before(job.Applied.Add(-leadIn)) }):]
-	p := player{room: New(cfg), began: job.Applied.Add(-leadIn)}
+	p := player{room: New(cfg), began: job.Applied.Add(-leadIn), stands: rowStands(played)}
 	p.step(JobsChanged{Jobs: []Job{job}})
-	for i, s := range played {
-		p.tickUntil(s.At)
-		p.step(Arrived{At: p.at(s.At), Round: recordedRound(uint64(i)+1, s)})
+	for _, s := range played {
+		p.passUntil(s.At)
+		p.arrive(s)
 	}
 	end := samples[len(samples)-1].At
 	coat := drying.Coat{Product: job.Product, Applied: job.Applied, Film: job.Film}
@@ -77,10 +78,13 @@ func lastReached(estimates []drying.Estimate, end time.Time) time.Time {
 
 // player steps a room through a record and gathers what it tells.
 type player struct {
-	room  *Room
-	began time.Time
-	last  time.Time // of the last event
-	told  []alert.Transition
+	room   *Room
+	began  time.Time
+	last   time.Time     // of the last event
+	row    drying.Sample // of the record, the newest
+	stands time.Duration // for how long a row speaks for the present
+	seq    uint64
+	told   []alert.Transition
 }
 
 func (p *player) at(t time.Time) alert.Instant {
@@ -88,16 +92,57 @@ func (p *player) at(t time.Time) alert.Instant {
 	return alert.Instant{Wall: t, Mono: t.Sub(p.began)}
 }
 
+// rowStands is for how long a row of the record speaks for the present: half as
+// long again as rows usually lie apart, and no less than a live reading does.
+func rowStands(samples []drying.Sample) time.Duration {
+	var apart []time.Duration
+	for i := 1; i < len(samples); i++ {
+		apart = append(apart, samples[i].At.Sub(samples[i-1].At))
+	}
+	if len(apart) == 0 {
+		return readingLife
+	}
+	slices.Sort(apart)
+	usual := apart[len(apart)/2]
+	return min(max(readingLife, usual+usual/2), longestStanding)
+}
+
+// longestStanding is as long as the drying model lets a sample stand.
+const longestStanding = 90 * time.Minute
+
 // gapTicks is for how much of a gap in the record the minutes are counted; what
 // silence there is to tell of is told by then.
 const gapTicks = 2 * time.Hour
 
-// tickUntil lets the minutes pass up to t, through a long gap only its first
+// passUntil lets the minutes pass up to t: while the last row stands, as if the
+// node went on sending it, then in silence, and of a long gap only its first
 // part.
-func (p *player) tickUntil(t time.Time) {
-	for until := p.last.Add(gapTicks); !p.last.IsZero() && t.Sub(p.last) > slotWidth && p.last.Before(until); {
-		p.step(Tick{At: p.at(p.last.Add(slotWidth))})
+func (p *player) passUntil(t time.Time) {
+	if p.last.IsZero() {
+		return
 	}
+	for until := p.last.Add(p.stands + gapTicks); t.Sub(p.last) > slotWidth && p.last.Before(until); {
+		next := p.last.Add(slotWidth)
+		if next.Sub(p.row.At) <= p.stands {
+			p.send(next)
+		} else {
+			p.step(Tick{At: p.at(next)})
+		}
+	}
+}
+
+// arrive plays a row of the record.
+func (p *player) arrive(s drying.Sample) {
+	p.row = s
+	p.send(s.At)
+}
+
+// send has the node send the row at an instant.
+func (p *player) send(at time.Time) {
+	p.seq++
+	s := p.row
+	s.At = at
+	p.step(Arrived{At: p.at(at), Round: recordedRound(p.seq, s)})
 }
 
 func (p *player) step(e Event) {

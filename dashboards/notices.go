@@ -30,7 +30,7 @@ func (w words) silences(s room.Snapshot, now time.Time) []string {
 			out = append(out, fmt.Sprintf("Node %s gives a doubtful %s. It is kept, but not reckoned with.", n.Node, channelList(n.Suspect)))
 		}
 	}
-	if s.Air == nil && len(out) == 0 {
+	if s.Air == nil && len(out) == 0 && !s.Starting {
 		out = append(out, noGoodReading(s))
 	}
 	return out
@@ -69,9 +69,13 @@ func (s *server) offerSeen(alerts []alertView) {
 	}
 }
 
-// acknowledge notes that the finisher has seen an alert.
+// acknowledge notes that the finisher has seen an alert, unless it is over or
+// has been seen from another page.
 func (s *server) acknowledge(w http.ResponseWriter, r *http.Request) {
-	s.seen(r.PathValue("id"))
+	if !s.seen(r.PathValue("id")) {
+		s.say(w, http.StatusNotFound, message{"Nothing to acknowledge", "No alert of that name waits to be seen: it is over, or was acknowledged already. Tonight shows what stands."})
+		return
+	}
 	http.Redirect(w, r, "/?noted=seen", http.StatusSeeOther)
 }
 

@@ -100,6 +100,9 @@ func (w words) unheard(s room.Snapshot, now time.Time) string {
 			return "node " + n.Node + " gives no " + channelList(n.Missing)
 		}
 	}
+	if s.Starting {
+		return "recoat has just started, the first reading is due within a minute"
+	}
 	if len(s.Verdict.Reasons) > 0 {
 		return clause(s.Verdict.Reasons[0].Text)
 	}

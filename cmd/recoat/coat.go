@@ -54,7 +54,7 @@ func (c *coatListCommand) Run(s *session) error {
 			return writeJSON(s.stdout, each(coats, reportCoat))
 		}
 		if len(coats) == 0 {
-			fmt.Fprintln(s.stdout, "No such coat.")
+			fmt.Fprintln(s.stdout, "No coat yet, or none like that: recoat coat apply notes one.")
 			return nil
 		}
 		return printCoats(s, coats)

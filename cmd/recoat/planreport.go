@@ -268,4 +268,12 @@ func printWhatIf(s *session, w plan.WhatIf, show func(time.Time) string) {
 }
 
 // percent shows a chance.
-func percent(chance float64) string { return fmt.Sprintf("%.0f %%", 100*chance) }
+func percent(chance float64) string {
+	if chance > surest {
+		return fmt.Sprintf("over %.0f %%", 100*surest)
+	}
+	return fmt.Sprintf("%.0f %%", 100*chance)
+}
+
+// surest is the chance beyond which no forecast of a room is told to a person.
+const surest = 0.95

@@ -31,6 +31,7 @@ type Room struct {
 	weather weather
 	jobs    []*followed
 	nodes   map[string]*node
+	began   alert.Instant // when the first event came
 	now     alert.Instant
 	worked  time.Time // when the coats were reckoned last
 	dirty   bool      // something has changed since
@@ -153,6 +154,7 @@ func (r *Room) jobsChanged(e JobsChanged) []Effect {
 // instant on.
 func (r *Room) pass(at alert.Instant) {
 	if r.now.Wall.IsZero() {
+		r.began = at
 		for _, n := range r.nodes {
 			n.heard = at
 		}

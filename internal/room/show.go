@@ -2,6 +2,7 @@ package room
 
 import (
 	"slices"
+	"time"
 
 	"recoat/drying"
 	"recoat/drying/air"
@@ -14,7 +15,7 @@ import (
 func (r *Room) Snapshot() Snapshot {
 	p := r.present()
 	s := Snapshot{
-		Room: r.cfg.Room, Title: r.cfg.Title, At: r.now.Wall,
+		Room: r.cfg.Room, Title: r.cfg.Title, At: r.now.Wall, Starting: r.starting(),
 		Air: p.airNow(), Verdict: copied(r.verdict),
 		Margin: r.margins(),
 		Limit:  r.cfg.Limits.DewMarginMin,
@@ -104,4 +105,16 @@ func (r *Room) nodeNow(n *node) NodeNow {
 		}
 	}
 	return now
+}
+
+// startingFor is how long a hub that hears nobody may have only just begun.
+const startingFor = time.Minute
+
+func (r *Room) starting() bool {
+	for _, n := range r.nodes {
+		if n.ever {
+			return false
+		}
+	}
+	return r.now.Mono-r.began.Mono < startingFor
 }

@@ -15,6 +15,7 @@ type Snapshot struct {
 	Room     string // identifier, as in topics
 	Title    string // the finisher's name for it
 	At       time.Time
+	Starting bool    // the hub has only just begun to listen, and heard nobody yet
 	Air      *AirNow // nil while no good reading is recent enough
 	Surfaces []SurfaceNow
 	Verdict  drying.Verdict

@@ -123,3 +123,21 @@ func TestWhatTheFinisherWaitsForIsTheNextStageOfTheLabel(t *testing.T) {
 		t.Errorf("of no stages the next is %d", got)
 	}
 }
+
+// In the first minute nobody has been heard, and nothing is amiss.
+func TestARoomThatHasJustStartedSaysSo(t *testing.T) {
+	w := newRoom()
+	w.tick(0)
+	if !w.Snapshot().Starting {
+		t.Error("at once it does not say that it has just started")
+	}
+	w.tick(2 * time.Minute)
+	if w.Snapshot().Starting {
+		t.Error("after two minutes it still has only just started")
+	}
+	heard := newRoom()
+	heard.hear(0, ours("bench", 0, warm(20), damp(50)))
+	if heard.Snapshot().Starting {
+		t.Error("a node was heard, and it says that nobody was")
+	}
+}

@@ -85,9 +85,10 @@ type Options struct {
 	House   House
 	History History
 	Journal Journal
-	// Acknowledge notes that a person has seen an alert, by its episode; nil:
-	// alerts are only shown.
-	Acknowledge func(episode string)
+	// Acknowledge notes that a person has seen an alert, by its episode, and
+	// reports whether there was one to be seen; nil: alerts are only shown.
+	Acknowledge func(episode string) bool
+	Simulated   bool // the pages say so
 	Log         *slog.Logger
 	Location    *time.Location   // the shop's; time.Local if nil
 	Now         func() time.Time // time.Now if nil
@@ -106,7 +107,8 @@ type server struct {
 	house     House
 	history   History
 	journal   Journal
-	seen      func(episode string) // nil: alerts are only shown
+	seen      func(episode string) bool // nil: alerts are only shown
+	simulated bool
 	log       *slog.Logger
 	now       func() time.Time
 	words     words
@@ -123,6 +125,7 @@ func New(o Options) http.Handler {
 		history:   o.History,
 		journal:   o.Journal,
 		seen:      o.Acknowledge,
+		simulated: o.Simulated,
 		log:       o.Log,
 		now:       o.Now,
 		words:     words{location: o.Location, fahrenheit: o.Fahrenheit},

@@ -38,11 +38,15 @@ func (p *pipes) Close() error {
 
 func (p *pipes) Addr() net.Addr { return &net.UnixAddr{Name: "pipes"} }
 
+// readTimeout is how long the tests' server waits for a request to be said. A
+// stream outlives it.
+const readTimeout = 5 * time.Second
+
 // streaming starts a server over pipes for one test.
 func streaming(t *testing.T, house *fakeHouse) *pipes {
 	t.Helper()
 	p := &pipes{conns: make(chan net.Conn), done: make(chan struct{})}
-	server := &http.Server{Handler: New(Options{House: house, Location: shopZone})}
+	server := &http.Server{Handler: New(Options{House: house, Location: shopZone}), ReadTimeout: readTimeout}
 	stopped := make(chan error)
 	go func() { stopped <- server.Serve(p) }()
 	t.Cleanup(func() {

@@ -68,7 +68,7 @@ func TestTonightSaysWhatAFinisherReads(t *testing.T) {
 	}
 	wantProse(t, w,
 		"Fit to coat, until about 00:45", "Tuesday 21:40 · read 6 s ago",
-		"Air 19.4 °C, 58 %; dew point 10.9 °C. The coldest surface, Linen press, side, is 5.6 K (± 0.7 K) above it.",
+		"Air 19.4 °C, 58 %; dew point 10.9 °C. The coldest surface, Linen press, side, is 5.6 K (± 1.4 K) above it.",
 		"recoat 03:25", "recoat 07:05", "Dry to recoat likely at 03:25, between 02:40 and 04:20. Pace 0.68: slower than its label says.",
 		"3 K: under this, do not coat",
 		"The room is likely too near its dew point then. Wait for 07:15.",
@@ -82,7 +82,7 @@ func TestUnfitRoomSaysWhyAndOffersNoTime(t *testing.T) {
 	w := get(handler(newHouse(dampRoom(evening)), nil), "/")
 	wantProse(t, w,
 		"Not fit: the coldest surface is 0.5 K below the dew point; it must be 3 K above it",
-		"0.5 K (± 0.7 K) below it: water settles there", "The air is 9.1 °C; the label asks for 10 °C or more.",
+		"0.5 K (± 1.4 K) below it: water settles there", "The air is 9.1 °C; the label asks for 10 °C or more.",
 		"Linen press, doors (colour 1 of 2): standing still, not yet dry to recoat", "below 8 °C this film does not form",
 		"no end in sight")
 	if strings.Contains(prose(w), "recoat 03:25") {
@@ -198,7 +198,10 @@ func TestAnAlertIsAcknowledgedOnce(t *testing.T) {
 		{ID: "e-2", State: alert.Acknowledged, Title: "Node silent", Since: evening},
 	}
 	var seen []string
-	h := New(Options{House: newHouse(s), Location: shopZone, Now: func() time.Time { return evening }, Acknowledge: func(id string) { seen = append(seen, id) }})
+	h := New(Options{House: newHouse(s), Location: shopZone, Now: func() time.Time { return evening }, Acknowledge: func(id string) bool {
+		seen = append(seen, id)
+		return id == "e-1" && len(seen) == 1
+	}})
 	page := get(h, "/").Body.String()
 	if !strings.Contains(page, `action="/alerts/e-1/seen"`) || strings.Contains(page, `action="/alerts/e-2/seen"`) {
 		t.Errorf("the buttons of the alerts are wrong:\n%s", page)
@@ -212,6 +215,25 @@ func TestAnAlertIsAcknowledgedOnce(t *testing.T) {
 	}
 	if strings.Contains(get(handler(newHouse(s), nil), "/").Body.String(), "/seen") {
 		t.Error("a button that leads nowhere")
+	}
+	for _, id := range []string{"e-1", "e-99"} {
+		w := post(h, "/alerts/"+id+"/seen", home, nil)
+		if w.Code != http.StatusNotFound || strings.Contains(w.Body.String(), "Noted") {
+			t.Errorf("%s, seen already or never there: status %d:\n%s", id, w.Code, w.Body)
+		}
+		wantProse(t, w, "Nothing to acknowledge", "Back to Tonight")
+	}
+}
+
+func TestASimulatedRoomIsSaidToBeOne(t *testing.T) {
+	const notice = "The room, its pieces and its coats are simulated."
+	for _, simulated := range []bool{true, false} {
+		h := New(Options{House: newHouse(twoCoats(evening)), Location: shopZone, Now: func() time.Time { return evening }, Simulated: simulated})
+		for _, page := range []string{"/", "/room/back-room"} {
+			if got := strings.Contains(prose(get(h, page)), notice); got != simulated {
+				t.Errorf("%s of a room that is simulated (%t) says so: %t", page, simulated, got)
+			}
+		}
 	}
 }
 

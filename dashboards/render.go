@@ -22,6 +22,8 @@ type page struct {
 	Now     time.Time
 	Said    string // what came of the form just sent
 	Body    any
+
+	Simulated bool // nothing shown is real
 }
 
 type roomLink struct{ ID, Title string }
@@ -43,7 +45,7 @@ func parsePages(a *assets) map[string]*template.Template {
 
 // page fills in what every page has.
 func (s *server) page(title string, snapshots []room.Snapshot, now time.Time) page {
-	p := page{Title: title, Now: now, Version: version(snapshots)}
+	p := page{Title: title, Now: now, Version: version(snapshots), Simulated: s.simulated}
 	for _, r := range snapshots {
 		p.Rooms = append(p.Rooms, roomLink{ID: r.Room, Title: roomTitle(r)})
 	}

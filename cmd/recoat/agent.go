@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"log/slog"
 	"path/filepath"
 	"time"
 
@@ -20,7 +21,7 @@ type agentCommand struct {
 }
 
 // Run reads this machine's sensors and sends what they say to the broker.
-func (c *agentCommand) Run(s *session) error {
+func (c *agentCommand) Run(s *session) (err error) {
 	cfg, err := loadConfig(c.Config)
 	if err != nil {
 		return err
@@ -33,18 +34,19 @@ func (c *agentCommand) Run(s *session) error {
 		return errors.New("broker.url: an agent by itself has to know the broker: name it, such as \"ssl://shop.example:8883\" (recoat up runs everything in one process)")
 	}
 	p := &parts{}
-	defer func() { _ = p.close() }()
+	defer p.closeInto(&err)
 	found, err := wiring.Find(cfg.Sensors.real())
 	if err != nil {
 		return err
 	}
 	p.onClose(found.Close)
+	log := logTo(s)
+	warnOf(log, found)
 	f, release, err := openFolder(filepath.Join(cfg.Data.Folder, "agent"))
 	if err != nil {
 		return err
 	}
 	p.onClose(release)
-	log := logTo(s)
 	real, err := realAgent(cfg, found, f, link, s)
 	if err != nil {
 		return err
@@ -57,6 +59,13 @@ func (c *agentCommand) Run(s *session) error {
 	p.add("agent", a.Run)
 	log.Info("sampling", "sources", len(found.Guards), "every", time.Duration(cfg.Sensors.Every))
 	return p.run(s.ctx)
+}
+
+// warnOf logs what cannot be used beside the sensors that can.
+func warnOf(log *slog.Logger, found wiring.Sensors) {
+	for _, err := range found.Failures {
+		log.Warn("going on without what cannot be used; recoat doctor says what to do", "err", err)
+	}
 }
 
 // realAgent is the configuration of an agent that reads real sensors.

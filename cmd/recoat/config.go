@@ -13,6 +13,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"recoat/internal/alert"
+	"recoat/sensors/chip"
 )
 
 // config is the configuration file, whole: see deploy/recoat.toml for every key
@@ -44,6 +45,24 @@ type sensorsConfig struct {
 	Every period `toml:"every"`
 	I2C   string `toml:"i2c"`
 	Root  string `toml:"root"`
+
+	Mux         uint16             `toml:"mux"`
+	Bridge      uint16             `toml:"bridge"`
+	Emissivity  float64            `toml:"emissivity"`
+	Thermistors []thermistorConfig `toml:"thermistors"`
+}
+
+// thermistorConfig is one thermistor on an ADS1115.
+type thermistorConfig struct {
+	ADC    uint16  `toml:"adc"`
+	Input  int     `toml:"input"`
+	Series float64 `toml:"series"`
+	Supply float64 `toml:"supply"`
+	R25    float64 `toml:"r25"`
+	Beta   float64 `toml:"beta"`
+	A      float64 `toml:"a"`
+	B      float64 `toml:"b"`
+	C      float64 `toml:"c"`
 }
 
 type alertsConfig struct {
@@ -104,7 +123,7 @@ func defaults() config {
 		Room:    roomConfig{ID: "back-room", Title: "Back room", Node: "bench"},
 		Pages:   pagesConfig{Listen: "127.0.0.1:7423"},
 		Data:    dataConfig{Folder: dataFolder()},
-		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/"},
+		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/", Emissivity: chip.Emissivity},
 		Alerts:  alertsConfig{Channels: []string{}, ChannelFiles: []string{}, Second: []string{}, SecondFiles: []string{}, After: period(15 * time.Minute)},
 	}
 }
@@ -173,6 +192,9 @@ func (c config) check() error {
 		return fmt.Errorf("sensors.every %s: from %s to %s", every, shortestPeriod, longestPeriod)
 	case !filepath.IsAbs(c.Sensors.Root):
 		return fmt.Errorf("sensors.root %q: an absolute path, \"/\" on a real machine", c.Sensors.Root)
+	}
+	if err := c.Sensors.real().Check(); err != nil {
+		return fmt.Errorf("sensors.%w", err)
 	}
 	return checkLoopback("pages.listen", c.Pages.Listen)
 }

@@ -82,13 +82,16 @@ func (c *doctorCommand) examine(ctx context.Context) []finding {
 func lookForSensors(ctx context.Context, cfg config) []finding {
 	found, err := wiring.Find(cfg.Sensors.real())
 	if errors.Is(err, wiring.ErrNone) {
-		return []finding{{"sensors", notThere, err.Error(), "recoat up runs the simulated room; firmware-config/README.md says how to wire a real one"}}
+		return []finding{{"sensors", notThere, err.Error(), "recoat up simulates a room where none was ever measured; firmware-config/README.md says how to wire a real one"}}
 	}
 	if err != nil {
-		return []finding{{"sensors", notOK, err.Error(), "check the wiring and the rights to the bus (group i2c)"}}
+		return []finding{{"sensors", notOK, err.Error(), "mend that; recoat up --simulate does without"}}
 	}
 	defer func() { _ = found.Close() }()
 	var all []finding
+	for _, err := range found.Failures {
+		all = append(all, finding{"sensors", notOK, err.Error(), "check its wiring, [sensors] in the configuration, and the rights to the bus (group i2c)"})
+	}
 	for _, g := range found.Guards {
 		readings := g.Read(ctx, time.Now())
 		h := g.Health()

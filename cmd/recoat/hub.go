@@ -27,16 +27,10 @@ type hubCommand struct {
 	Config string `help:"Configuration file." type:"path" placeholder:"FILE"`
 }
 
-// Run starts the hub with a broker elsewhere, or its own on loopback.
-func (c *hubCommand) Run(s *session) error {
+// Run starts the hub with a broker that its agents reach too.
+func (c *hubCommand) Run(s *session) (err error) {
 	cfg, err := loadConfig(c.Config)
 	if err != nil {
-		return err
-	}
-	p := &parts{}
-	defer func() { _ = p.close() }()
-	h := &house{cfg: cfg, log: logTo(s), parts: p}
-	if err := h.open(s.ctx, cfg.Data.Folder); err != nil {
 		return err
 	}
 	link, err := cfg.Broker.link()
@@ -44,14 +38,18 @@ func (c *hubCommand) Run(s *session) error {
 		return err
 	}
 	if link.URL == "" {
-		if link, _, err = h.embedBroker(s.ctx); err != nil {
-			return err
-		}
+		return errors.New("broker.url: a hub by itself hears its agents through a broker that they reach too: name it, such as \"ssl://shop.example:8883\" (recoat up runs everything in one process)")
+	}
+	p := &parts{}
+	defer p.closeInto(&err)
+	h := &house{cfg: cfg, log: logTo(s), parts: p}
+	if err := h.open(s.ctx, cfg.Data.Folder); err != nil {
+		return err
 	}
 	if err := h.serve(link); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.stdout, "Tonight: %s\n", h.url())
+	h.announce(s)
 	return p.run(s.ctx)
 }
 
@@ -66,6 +64,9 @@ type house struct {
 	outbox  *alert.Outbox
 	hub     *hub.Hub
 	pages   net.Listener
+
+	simulated bool // the room and all in it
+	mute      bool // alerts go to the log alone, whatever is configured
 }
 
 // open takes the address of the pages first, so that a port in use leaves no
@@ -163,6 +164,9 @@ func (h *house) channels() (first, second []alert.Channel, err error) {
 	if err != nil {
 		return nil, nil, fmt.Errorf("alerts: %w", err)
 	}
+	if h.mute {
+		return []alert.Channel{alert.NewLogChannel(h.log)}, nil, nil
+	}
 	if n == 0 {
 		h.log.Warn("no channel to the phone is configured: alerts go to this log alone; see [alerts] in deploy/recoat.toml")
 		return []alert.Channel{alert.NewLogChannel(h.log)}, channels, nil
@@ -178,23 +182,32 @@ func names(channels []alert.Channel) []string {
 	return all
 }
 
-// How long a request may take to say what it wants, and the pages to end.
+// How long a request may take to say what it wants, its body with it, and the
+// pages to end.
 const (
-	headerTimeout = 5 * time.Second
-	idleTimeout   = 2 * time.Minute
-	farewell      = 3 * time.Second
+	headerTimeout  = 5 * time.Second
+	requestTimeout = 15 * time.Second
+	idleTimeout    = 2 * time.Minute
+	farewell       = 3 * time.Second
 )
 
-func (h *house) servePages(ctx context.Context) error {
-	server := &http.Server{
+// server serves the pages. It sets no limit to the whole of an answer, as event
+// streams go on for days; each of their writes has one of its own.
+func (h *house) server(ctx context.Context) *http.Server {
+	return &http.Server{
 		Handler: dashboards.New(dashboards.Options{
 			House: h.hub, History: backend.NewHistory(h.store), Journal: backend.NewJournal(h.journal),
-			Acknowledge: func(id string) { h.hub.Acknowledge(id) }, Log: h.log, Location: time.Local,
+			Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
 		}),
 		ReadHeaderTimeout: headerTimeout,
+		ReadTimeout:       requestTimeout,
 		IdleTimeout:       idleTimeout,
 		BaseContext:       func(net.Listener) context.Context { return ctx },
 	}
+}
+
+func (h *house) servePages(ctx context.Context) error {
+	server := h.server(ctx)
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(h.pages) }()
 	select {

@@ -30,7 +30,7 @@ func TestAMessageOutlivesAKillBetweenDecisionAndDelivery(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	first := start(t, "up", "--simulate", "--config", path)
+	first := start(t, "up", "--simulate", "--alert", "--config", path)
 	select {
 	case <-mute.asked:
 	case <-time.After(time.Minute):
@@ -46,7 +46,7 @@ func TestAMessageOutlivesAKillBetweenDecisionAndDelivery(t *testing.T) {
 	checkUnsent(t, simulated)
 
 	close(mute.answered)
-	second := start(t, "up", "--simulate", "--config", path)
+	second := start(t, "up", "--simulate", "--alert", "--config", path)
 	m := await(t, mute.arrived, func(m posted) bool { return strings.Contains(m.Title, "Hall table") })
 	if m.Title != "Touch test, then recoat: Hall table, top" || m.Cause != "first" {
 		t.Errorf("after the restart came %+v", m)

@@ -113,7 +113,7 @@ func readAsAFinisher(t *testing.T, url string) {
 	}
 	const all = `document.body.innerText.replace(/\s+/g, " ")`
 	tonight := read(all)
-	for _, want := range []string{"Back room", "dew point", "Linen press, doors", "Quiet Harbour colour coat", "What to do next", "Times are estimates", "touch decides"} {
+	for _, want := range []string{"The room, its pieces and its coats are simulated.", "Back room", "dew point", "Linen press, doors", "Quiet Harbour colour coat", "What to do next", "Times are estimates", "touch decides"} {
 		if !strings.Contains(tonight, want) {
 			t.Errorf("Tonight never says %q:\n%s", want, tonight)
 		}
@@ -126,7 +126,7 @@ func readAsAFinisher(t *testing.T, url string) {
 		t.Fatal(err)
 	}
 	room := read(all)
-	for _, want := range []string{"The air now", "Air temperature", "Relative humidity", "Surfaces", "Linen press, top"} {
+	for _, want := range []string{"The room, its pieces and its coats are simulated.", "The air now", "Air temperature", "Relative humidity", "Surfaces", "Linen press, top"} {
 		if !strings.Contains(room, want) {
 			t.Errorf("Room never says %q:\n%s", want, room)
 		}

@@ -72,6 +72,10 @@ func (p *parts) close() error {
 	return errors.Join(errs...)
 }
 
+// closeInto closes, for a deferred call, and joins what fails to the error that
+// is about to be returned.
+func (p *parts) closeInto(err *error) { *err = errors.Join(*err, p.close()) }
+
 // logTo returns a logger for people who read a terminal.
 func logTo(s *session) *slog.Logger {
 	return slog.New(slog.NewTextHandler(s.stderr, &slog.HandlerOptions{Level: slog.LevelInfo}))

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"recoat/sensors"
+	"recoat/sensors/chip"
 	"recoat/sensors/wiring"
 )
 
@@ -47,7 +48,16 @@ type readingJSON struct {
 }
 
 // real says where the configured sensors are.
-func (c sensorsConfig) real() wiring.Real { return wiring.Real{Root: c.Root, I2C: c.I2C} }
+func (c sensorsConfig) real() wiring.Real {
+	cfg := wiring.Real{Root: c.Root, I2C: c.I2C, Mux: c.Mux, Bridge: c.Bridge, Emissivity: c.Emissivity}
+	for _, t := range c.Thermistors {
+		cfg.Thermistors = append(cfg.Thermistors, wiring.Thermistor{ADC: t.ADC, Thermistor: chip.Thermistor{
+			Input: t.Input, Series: t.Series, Supply: t.Supply,
+			Curve: chip.Curve{R25: t.R25, Beta: t.Beta, A: t.A, B: t.B, C: t.C},
+		}})
+	}
+	return cfg
+}
 
 // Run lists the sensors. It measures nothing.
 func (c *sensorsListCommand) Run(s *session) error {
@@ -55,7 +65,7 @@ func (c *sensorsListCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	list, err := wiring.List(cfg.Sensors.real())
+	list, failures, err := wiring.List(cfg.Sensors.real())
 	if err != nil {
 		return err
 	}
@@ -63,6 +73,7 @@ func (c *sensorsListCommand) Run(s *session) error {
 	for i, w := range list {
 		shown[i] = wiredJSON{Sensor: w.Name, Channels: channelNames(w.Channels)}
 	}
+	tellFailures(s, failures)
 	if c.JSON {
 		return writeJSON(s.stdout, shown)
 	}
@@ -75,8 +86,15 @@ func (c *sensorsListCommand) Run(s *session) error {
 	return nil
 }
 
-// Run reads every sensor once. It fails if one of them does, after it has shown
-// the rest.
+// tellFailures says what cannot be used, beside what can.
+func tellFailures(s *session, failures []error) {
+	for _, err := range failures {
+		fmt.Fprintf(s.stderr, "recoat: cannot be used: %v\n", err)
+	}
+}
+
+// Run reads every sensor once. It fails if one of them does, or if something
+// cannot be used, after it has shown the rest.
 func (c *sensorsReadCommand) Run(s *session) error {
 	cfg, err := loadConfig(c.Config)
 	if err != nil {
@@ -88,11 +106,12 @@ func (c *sensorsReadCommand) Run(s *session) error {
 	}
 	defer func() { _ = found.Close() }()
 	var shown []answerJSON
-	well := true
+	well := len(found.Failures) == 0
 	for _, a := range found.Read(s.ctx, time.Now()) {
 		shown = append(shown, showAnswer(a))
 		well = well && a.Health.OK
 	}
+	tellFailures(s, found.Failures)
 	if c.JSON {
 		err = writeJSON(s.stdout, shown)
 	} else {

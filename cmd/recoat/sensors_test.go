@@ -16,8 +16,8 @@ import (
 	"recoat/sensors/emulated"
 )
 
-// probes returns a configuration for a machine that has two surface probes and no
-// I²C bus, and the wire they are on.
+// probes returns a configuration for a machine that has two surface probes, and
+// not the I²C bus that it names, and the wire they are on.
 func probes(t *testing.T) (config string, wire *emulated.OneWire) {
 	t.Helper()
 	wire = &emulated.OneWire{Root: t.TempDir()}
@@ -36,9 +36,12 @@ func probes(t *testing.T) (config string, wire *emulated.OneWire) {
 
 func TestSensorsList(t *testing.T) {
 	config, _ := probes(t)
-	var out bytes.Buffer
-	if err := (&sensorsListCommand{Config: config, JSON: true}).Run(&session{ctx: t.Context(), stdout: &out}); err != nil {
+	var out, errs bytes.Buffer
+	if err := (&sensorsListCommand{Config: config, JSON: true}).Run(&session{ctx: t.Context(), stdout: &out, stderr: &errs}); err != nil {
 		t.Fatal(err)
+	}
+	if !strings.Contains(errs.String(), "no-such-bus") {
+		t.Errorf("of the bus that was named and is not there it says %q", &errs)
 	}
 	var got []wiredJSON
 	if err := json.Unmarshal(out.Bytes(), &got); err != nil {
@@ -59,8 +62,8 @@ func TestSensorsRead(t *testing.T) {
 	if err := wire.SetFault("28-000000000001", emulated.PowerOn); err != nil {
 		t.Fatal(err)
 	}
-	var out bytes.Buffer
-	err := (&sensorsReadCommand{Config: config, JSON: true}).Run(&session{ctx: t.Context(), stdout: &out})
+	var out, errs bytes.Buffer
+	err := (&sensorsReadCommand{Config: config, JSON: true}).Run(&session{ctx: t.Context(), stdout: &out, stderr: &errs})
 	if !errors.Is(err, errUnwell) {
 		t.Errorf("%v; want %v", err, errUnwell)
 	}
@@ -79,9 +82,10 @@ func TestSensorsRead(t *testing.T) {
 
 func TestSensorsReadForPeople(t *testing.T) {
 	config, _ := probes(t)
-	var out bytes.Buffer
-	if err := (&sensorsReadCommand{Config: config}).Run(&session{ctx: t.Context(), stdout: &out}); err != nil {
-		t.Fatal(err)
+	var out, errs bytes.Buffer
+	err := (&sensorsReadCommand{Config: config}).Run(&session{ctx: t.Context(), stdout: &out, stderr: &errs})
+	if !errors.Is(err, errUnwell) || !strings.Contains(errs.String(), "no-such-bus") {
+		t.Errorf("%v, and of the bus that was named and is not there: %q", err, &errs)
 	}
 	for _, text := range []string{"ds18b20 28-000000000001", "14.50 Cel", "16.25 Cel", "good"} {
 		if !strings.Contains(out.String(), text) {

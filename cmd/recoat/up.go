@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"time"
 
@@ -20,6 +21,7 @@ import (
 type upCommand struct {
 	Config   string `help:"Configuration file." type:"path" placeholder:"FILE"`
 	Simulate bool   `help:"Use the simulated room even if this machine has sensors."`
+	Alert    bool   `help:"Send the simulated room's alerts to the configured channels, not to the log alone."`
 }
 
 // resendNearby is how long an agent waits for a hub in the same process. What
@@ -27,23 +29,24 @@ type upCommand struct {
 const resendNearby = 5 * time.Second
 
 // Run starts everything in one process.
-func (c *upCommand) Run(s *session) error {
+func (c *upCommand) Run(s *session) (err error) {
 	cfg, err := loadConfig(c.Config)
 	if err != nil {
 		return err
 	}
 	p := &parts{}
-	defer func() { _ = p.close() }()
+	defer p.closeInto(&err)
 	found, simulated, err := c.sensors(cfg)
 	if err != nil {
 		return err
 	}
-	h := &house{cfg: cfg, log: logTo(s), parts: p}
+	h := &house{cfg: cfg, log: logTo(s), parts: p, simulated: simulated, mute: simulated && !c.Alert}
 	path := cfg.Data.Folder
 	if simulated {
 		path = filepath.Join(path, "simulated") // never among real readings
 	} else {
 		p.onClose(found.Close)
+		warnOf(h.log, found)
 	}
 	if err := h.open(s.ctx, path); err != nil {
 		return err
@@ -63,23 +66,48 @@ func (c *upCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	if simulated {
-		fmt.Fprintln(s.stdout, "No real sensors in use: the room, its pieces and its coats are simulated.")
-	}
-	fmt.Fprintf(s.stdout, "Tonight: %s\n", h.url())
+	h.announce(s)
 	return p.run(s.ctx)
 }
 
-// sensors returns this machine's sensors, or that the room is to be simulated.
+// announce says on the terminal what runs, and where.
+func (h *house) announce(s *session) {
+	if h.simulated {
+		fmt.Fprintln(s.stdout, "No real sensors in use: the room, its pieces and its coats are simulated.")
+	}
+	if h.mute {
+		fmt.Fprintln(s.stdout, "Its alerts go to the log alone; with --alert they go to the configured channels.")
+	}
+	fmt.Fprintf(s.stdout, "Tonight: %s\n", h.url())
+}
+
+// sensors returns this machine's sensors, or that the room is to be simulated:
+// where that is asked for, or where there is nothing and never was.
 func (c *upCommand) sensors(cfg config) (found wiring.Sensors, simulated bool, err error) {
 	if c.Simulate {
 		return found, true, nil
 	}
 	found, err = wiring.Find(cfg.Sensors.real())
-	if errors.Is(err, wiring.ErrNone) {
-		return found, true, nil
+	switch {
+	case errors.Is(err, wiring.ErrNone):
+		return found, true, neverMeasured(cfg.Data.Folder, err)
+	case err != nil:
+		return found, false, fmt.Errorf("%w; recoat up --simulate does without", err)
 	}
-	return found, false, err
+	return found, false, nil
+}
+
+// neverMeasured is an error where a data folder has readings of real sensors:
+// such a shop has lost them, and none must pretend otherwise.
+func neverMeasured(path string, lost error) error {
+	_, err := os.Stat(folder(path).readings())
+	switch {
+	case err == nil:
+		return fmt.Errorf("%w; but %s holds readings of a real room, so none is simulated: check the wiring (recoat doctor), or try recoat up --simulate, which keeps its files apart", lost, path)
+	case errors.Is(err, os.ErrNotExist):
+		return nil
+	}
+	return fmt.Errorf("look for readings of real sensors: %w", err)
 }
 
 func (h *house) addReal(s *session, found wiring.Sensors, link telemetry.Link) error {

@@ -36,7 +36,7 @@ func (h *Hub) restore(ctx context.Context) error {
 		return err
 	}
 	for _, e := range extents {
-		if err := h.open(ctx, shop.Room{ID: e.Series.Room, Title: e.Series.Room}); err != nil {
+		if err := h.open(ctx, shop.Room{ID: e.Room, Title: e.Room}); err != nil {
 			return err
 		}
 	}

@@ -55,7 +55,7 @@ type thermistorChip struct {
 // of the surface that the thermistor lies on.
 func OpenThermistor(adc *ADC, probe Thermistor) (*Chip, error) {
 	name := ThermistorName(adc, probe)
-	if err := probe.check(); err != nil {
+	if err := probe.Check(); err != nil {
 		return nil, fmt.Errorf("open %s: %w", name, err)
 	}
 	if _, err := adc.register(context.Background(), adcConfig); err != nil {

@@ -170,7 +170,7 @@ func TestSteinhartHart(t *testing.T) {
 			t.Errorf("%v Ω: %v °C, want %v", ohms, got, celsius)
 		}
 	}
-	if err := (Thermistor{Series: 1e4, Supply: 3.3, Curve: c}).check(); err != nil {
+	if err := (Thermistor{Series: 1e4, Supply: 3.3, Curve: c}).Check(); err != nil {
 		t.Error(err)
 	}
 }
@@ -198,7 +198,7 @@ func TestBeta(t *testing.T) {
 
 func TestThermistorsThatCannotBe(t *testing.T) {
 	good := Thermistor{Series: 1e4, Supply: 3.3, Curve: Curve{R25: 1e4, Beta: 3950}}
-	if err := good.check(); err != nil {
+	if err := good.Check(); err != nil {
 		t.Fatal(err)
 	}
 	table := []struct {
@@ -217,7 +217,7 @@ func TestThermistorsThatCannotBe(t *testing.T) {
 	for _, c := range table {
 		bad := good
 		c.alter(&bad)
-		if err := bad.check(); err == nil || !strings.Contains(err.Error(), c.says) {
+		if err := bad.Check(); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%v; want an error on %q", err, c.says)
 		}
 	}

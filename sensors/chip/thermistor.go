@@ -42,7 +42,8 @@ func (c Curve) Celsius(ohms float64) float64 {
 // lastInput is where the divider's supply is measured.
 const lastInput = 3
 
-func (t Thermistor) check() error {
+// Check says what of it cannot be right.
+func (t Thermistor) Check() error {
 	byBeta := t.Curve.R25 > 0 && t.Curve.Beta > 0 && t.Curve.A == 0 && t.Curve.B == 0 && t.Curve.C == 0
 	byCoefficients := t.Curve.R25 == 0 && t.Curve.Beta == 0 && t.Curve.A != 0 && t.Curve.B > 0
 	switch {

@@ -9,4 +9,8 @@ import "recoat/sensors/poll"
 type Sensors struct {
 	Guards []*poll.Guard
 	Close  func() error
+
+	// Failures say what is there, or was named, and cannot be used. The rest
+	// works without it.
+	Failures []error
 }

@@ -15,13 +15,14 @@ type Wired struct {
 }
 
 // List says what is wired to this machine. A chip that does not answer just now
-// is not listed; nothing is measured.
-func List(cfg Real) ([]Wired, error) {
+// is not listed, unless it was named: then it is among the failures, or in the
+// list as what should be there. Nothing is measured.
+func List(cfg Real) (list []Wired, failures []error, err error) {
 	found, err := Find(cfg)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return found.List(), found.Close()
+	return found.List(), found.Failures, found.Close()
 }
 
 // List says what was found, in the order of the guards.

@@ -4,6 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"periph.io/x/conn/v3/i2c"
 	"periph.io/x/conn/v3/onewire"
@@ -21,8 +25,8 @@ type Real struct {
 	Root string // the root of the file system
 	I2C  string // number of the I²C bus; empty: the first there is
 
-	Mux         uint16       // address of a PCA9548 on the bus; 0: none
-	Bridge      uint16       // address of a DS2482 or DS2483 on the bus, with DS18B20 probes; 0: none
+	Mux         uint16       // address of a PCA9548 on the bus, 0x70 to 0x77; 0: none
+	Bridge      uint16       // address of a DS2482 or DS2483 on the bus, 0x18 or 0x19, with DS18B20 probes; 0: none
 	Emissivity  float64      // of what an MLX90614 looks at; 0: that of paint and wood
 	Thermistors []Thermistor // on ADS1115 converters
 }
@@ -33,32 +37,60 @@ type Thermistor struct {
 	chip.Thermistor
 }
 
-// ErrNone says that the machine has no sensor. The error that wraps it says
-// where it was looked.
+// ErrNone says that the machine has no sensor, nor a bus that one could be on,
+// and that none was named. The error that wraps it says where it was looked.
 var ErrNone = errors.New("this machine has no sensor")
 
 // Find looks for sensors that the kernel drives and for chips on the bus. Where
 // two give the same channel, the kernel's has it, or the one found first, and
 // the other's channels are named by where it is wired.
-func Find(cfg Real) (Sensors, error) {
-	s, taken, err := findKernel(cfg.Root)
-	if err != nil {
-		return Sensors{}, err
-	}
-	bus, noBus := chip.OpenBus(cfg.I2C)
-	if noBus == nil {
-		if err := s.addBus(bus, cfg, taken); err != nil {
-			return Sensors{}, errors.Join(err, bus.Close())
-		}
+//
+// What cannot be used is in Failures as long as anything works. Where nothing
+// does, it is the error: ErrNone is for a machine that has nothing at all.
+func Find(cfg Real) (Sensors, error) { return find(cfg, chip.OpenBus) }
+
+func find(cfg Real, open func(name string) (i2c.BusCloser, error)) (Sensors, error) {
+	s, taken := findKernel(cfg.Root)
+	bus, noBus := open(cfg.I2C)
+	switch {
+	case noBus == nil:
 		s.Close = bus.Close
+		s.addBus(bus, cfg, taken)
+	case !errors.Is(noBus, chip.ErrNoBus) || cfg.namesBus():
+		s.fail(noBus)
 	}
 	if len(s.Guards) > 0 {
 		return s, nil
 	}
 	if noBus == nil {
-		noBus = errors.Join(fmt.Errorf("no chip that is known answers on %s", bus), bus.Close())
+		s.fail(fmt.Errorf("no chip that is known answers on %s", bus))
 	}
-	return Sensors{}, fmt.Errorf("%w: nothing below %s in sys/bus/w1, sys/bus/iio or sys/class/hwmon, and %w", ErrNone, cfg.Root, noBus)
+	if len(s.Failures) == 0 {
+		return Sensors{}, fmt.Errorf("%w: nothing below %s in sys/bus/w1, sys/bus/iio or sys/class/hwmon, and %w", ErrNone, cfg.Root, noBus)
+	}
+	s.fail(s.Close())
+	return Sensors{}, fmt.Errorf("no sensor can be used: %w; check their wires and supply, [sensors] in the configuration, and that this user may open the bus (group i2c)", listed(s.Failures))
+}
+
+// namesBus reports whether the configuration says that there is an I²C bus.
+func (cfg Real) namesBus() bool {
+	return cfg.I2C != "" || cfg.Mux != 0 || cfg.Bridge != 0 || len(cfg.Thermistors) > 0
+}
+
+// fail notes an error, if it is one, as a failure that hides nothing else.
+func (s *Sensors) fail(err error) {
+	if err != nil {
+		s.Failures = append(s.Failures, err)
+	}
+}
+
+// listed is errors as one, in one line.
+func listed(errs []error) error {
+	all := errs[0]
+	for _, err := range errs[1:] {
+		all = fmt.Errorf("%w; %w", all, err)
+	}
+	return all
 }
 
 // channels is the set of those that have a source.
@@ -70,27 +102,39 @@ func (c channels) take(list []sensors.Channel) {
 	}
 }
 
-func findKernel(root string) (Sensors, channels, error) {
-	sources, err := kernel.Discover(root)
-	if err != nil {
-		return Sensors{}, nil, err
-	}
+func findKernel(root string) (Sensors, channels) {
 	s := Sensors{Close: func() error { return nil }}
 	taken := channels{}
+	sources, err := kernel.Discover(root)
+	s.fail(err)
+	probes := 0
 	for _, source := range sources {
 		taken.take(source.Channels())
 		s.Guards = append(s.Guards, poll.NewGuard(poll.Over(source)))
+		if _, is := source.(kernel.W1); is {
+			probes++
+		}
 	}
-	return s, taken, nil
+	if err == nil && probes == 0 && hasOneWire(root) {
+		s.fail(errors.New("the kernel drives a 1-wire bus, but no DS18B20 answers on it"))
+	}
+	return s, taken
+}
+
+// hasOneWire reports whether the kernel drives a 1-wire bus, with probes or
+// without (Linux, Documentation/w1/w1-generic.rst: w1_bus_master<id>).
+func hasOneWire(root string) bool {
+	entries, err := os.ReadDir(filepath.Join(root, "sys/bus/w1/devices"))
+	return err == nil && slices.ContainsFunc(entries, func(e os.DirEntry) bool {
+		return strings.HasPrefix(e.Name(), "w1_bus_master")
+	})
 }
 
 // addBus guards what is on the bus: the chips that are found, those behind the
-// multiplexer, and what has to be said.
-func (s *Sensors) addBus(bus i2c.Bus, cfg Real, taken channels) error {
+// multiplexer, and what has to be said. What fails of it hides no other.
+func (s *Sensors) addBus(bus i2c.Bus, cfg Real, taken channels) {
 	mux, err := openMux(bus, cfg.Mux)
-	if err != nil {
-		return err
-	}
+	s.fail(err)
 	look := survey{emissivity: cfg.Emissivity, skip: map[uint16]bool{}, taken: taken}
 	for _, addr := range []uint16{cfg.Mux, cfg.Bridge} {
 		look.skip[addr] = true
@@ -105,12 +149,11 @@ func (s *Sensors) addBus(bus i2c.Bus, cfg Real, taken channels) error {
 		}
 	}
 	s.addThermistors(bus, cfg.Thermistors)
-	if cfg.Bridge == 0 {
-		return nil
+	if cfg.Bridge != 0 {
+		s.addProbes(chip.NewOneWire(func() (onewire.Bus, error) {
+			return ds248x.New(bus, cfg.Bridge, &ds248x.DefaultOpts)
+		}))
 	}
-	return s.addProbes(chip.NewOneWire(func() (onewire.Bus, error) {
-		return ds248x.New(bus, cfg.Bridge, &ds248x.DefaultOpts)
-	}))
 }
 
 func openMux(bus i2c.Bus, addr uint16) (*chip.Mux, error) {
@@ -140,10 +183,13 @@ func (s *Sensors) addThermistors(bus i2c.Bus, list []Thermistor) {
 }
 
 // addProbes guards the DS18B20 probes behind a bus master.
-func (s *Sensors) addProbes(wire *chip.OneWire) error {
+func (s *Sensors) addProbes(wire *chip.OneWire) {
 	probes, err := wire.Search(context.Background())
-	if err != nil {
-		return err
+	switch {
+	case err != nil:
+		s.fail(fmt.Errorf("the 1-wire bridge: %w", err))
+	case len(probes) == 0:
+		s.fail(errors.New("the 1-wire bridge answers, but no DS18B20 behind it does"))
 	}
 	for _, p := range probes {
 		s.Guards = append(s.Guards, guard(chip.ROM(p), poll.GuardConfig{
@@ -152,5 +198,4 @@ func (s *Sensors) addProbes(wire *chip.OneWire) error {
 			Open:     func() (sensors.Source, error) { return chip.OpenDS18B20(wire, p) },
 		}))
 	}
-	return nil
 }

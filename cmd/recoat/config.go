@@ -72,6 +72,25 @@ type alertsConfig struct {
 	SecondFiles  []string `toml:"second_files"`
 	After        period   `toml:"second_after"`
 	Quiet        quiet    `toml:"quiet"`
+	// Mail and MQTT are told everything too, where they are named.
+	Mail mailConfig `toml:"mail"`
+	MQTT mqttConfig `toml:"mqtt"`
+}
+
+type mailConfig struct {
+	Host         string   `toml:"host"`
+	Port         uint16   `toml:"port"`
+	User         string   `toml:"user"`
+	PasswordFile string   `toml:"password_file"`
+	From         string   `toml:"from"`
+	To           []string `toml:"to"`
+}
+
+type mqttConfig struct {
+	URL          string `toml:"url"`
+	User         string `toml:"user"`
+	PasswordFile string `toml:"password_file"`
+	Topic        string `toml:"topic"`
 }
 
 type brokerConfig struct {
@@ -124,7 +143,7 @@ func defaults() config {
 		Pages:   pagesConfig{Listen: "127.0.0.1:7423"},
 		Data:    dataConfig{Folder: dataFolder()},
 		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/", Emissivity: chip.Emissivity},
-		Alerts:  alertsConfig{Channels: []string{}, ChannelFiles: []string{}, Second: []string{}, SecondFiles: []string{}, After: period(15 * time.Minute)},
+		Alerts:  alertsConfig{Channels: []string{}, ChannelFiles: []string{}, Second: []string{}, SecondFiles: []string{}, After: period(15 * time.Minute), Mail: mailConfig{Port: 587, To: []string{}}},
 	}
 }
 
@@ -236,10 +255,15 @@ func addresses(plain []string, key string, files []string) ([]string, error) {
 }
 
 func (b brokerConfig) password() (string, error) {
-	if b.PasswordFile == "" {
+	return password("broker.password_file", b.PasswordFile)
+}
+
+// password reads a secret that may be left out.
+func password(key, path string) (string, error) {
+	if path == "" {
 		return "", nil
 	}
-	return secret("broker.password_file", b.PasswordFile)
+	return secret(key, path)
 }
 
 // secret reads a file that only its owner may read.

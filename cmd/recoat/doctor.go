@@ -8,10 +8,10 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"time"
 
-	"recoat/internal/alert"
 	"recoat/internal/store/sqlite"
 	"recoat/sensors"
 	"recoat/sensors/poll"
@@ -198,16 +198,13 @@ func lookAtPages(ctx context.Context, cfg config) finding {
 }
 
 func lookAtPhone(cfg config) finding {
-	addresses, err := cfg.Alerts.channels()
+	first, second, err := cfg.Alerts.open()
 	if err != nil {
 		return finding{"phone", notOK, err.Error(), "mend [alerts] in the configuration"}
 	}
-	if len(addresses) == 0 {
-		return finding{"phone", notThere, "no channel is configured: nothing reaches a phone", "name one under [alerts] channels; deploy/recoat.toml has examples"}
+	all := append(names(first), names(second)...)
+	if len(all) == 0 {
+		return finding{"phone", notThere, "no channel is configured: nothing reaches a phone", "name one under [alerts]; deploy/recoat.toml says how"}
 	}
-	channels, err := alert.ParseChannels(addresses)
-	if err != nil {
-		return finding{"phone", notOK, err.Error(), "mend [alerts] in the configuration"}
-	}
-	return finding{"phone", ok, fmt.Sprintf("%d configured (nothing was sent)", len(channels)), ""}
+	return finding{"phone", ok, strings.Join(all, ", ") + " configured (nothing was sent)", ""}
 }

@@ -147,31 +147,19 @@ func (h *house) serve(link telemetry.Link) error {
 	return nil
 }
 
-// channels opens the ways to the phone: those that are told everything, and
-// those that are told what nobody acknowledges.
+// channels opens the configured ways to a person, or the log in their place.
 func (h *house) channels() (first, second []alert.Channel, err error) {
-	all, err := h.cfg.Alerts.channels()
-	if err != nil {
+	first, second, err = h.cfg.Alerts.open()
+	switch {
+	case err != nil:
 		return nil, nil, err
-	}
-	n := len(all)
-	seconds, err := h.cfg.Alerts.seconds()
-	if err != nil {
-		return nil, nil, err
-	}
-	// Parsed together, so that no two share a name.
-	channels, err := alert.ParseChannels(append(all, seconds...))
-	if err != nil {
-		return nil, nil, fmt.Errorf("alerts: %w", err)
-	}
-	if h.mute {
+	case h.mute:
 		return []alert.Channel{alert.NewLogChannel(h.log)}, nil, nil
-	}
-	if n == 0 {
+	case len(first) == 0:
 		h.log.Warn("no channel to the phone is configured: alerts go to this log alone; see [alerts] in deploy/recoat.toml")
-		return []alert.Channel{alert.NewLogChannel(h.log)}, channels, nil
+		return []alert.Channel{alert.NewLogChannel(h.log)}, second, nil
 	}
-	return channels[:n], channels[n:], nil
+	return first, second, nil
 }
 
 func names(channels []alert.Channel) []string {

@@ -59,6 +59,8 @@ func TestMistakesGetOneClearLine(t *testing.T) {
 			[]string{sealed, "[data] folder"}},
 		"secret that others read": {[]string{"up", "--simulate", "--config", config(fmt.Sprintf("[pages]\nlisten = \"127.0.0.1:0\"\n[data]\nfolder = %q\n[alerts]\nchannel_files = [%q]\n", t.TempDir(), openSecret(t)))}, 1,
 			[]string{"alerts.channel_files", "chmod 600"}},
+		"mail without a sender": {[]string{"up", "--simulate", "--alert", "--config", config(fmt.Sprintf("[pages]\nlisten = \"127.0.0.1:0\"\n[data]\nfolder = %q\n[alerts.mail]\nhost = \"mail.example\"\nto = [\"a@mail.example\"]\n", t.TempDir()))}, 1,
+			[]string{"alerts.mail", "sender"}},
 		"agent without a broker": {[]string{"agent"}, 1, []string{"broker.url", "ssl://"}},
 		"hub without a broker":   {[]string{"hub", "--config", config(fmt.Sprintf("[data]\nfolder = %q\n", filepath.Join(sealed, "never-made")))}, 1, []string{"broker.url", "ssl://", "recoat up"}},
 		"sensors that fail": {[]string{"up", "--config", config(fmt.Sprintf("[pages]\nlisten = \"127.0.0.1:0\"\n[data]\nfolder = %q\n[sensors]\ni2c = \"no-such-bus\"\nroot = %q\n", sealed, t.TempDir()))}, 1,

@@ -149,6 +149,9 @@ func (f *followed) spreadOver(e *drying.Estimate, s *drying.Spread) {
 // label has no such limit. A warm room brings it nearer; no room puts it off
 // beyond the label's own time.
 func (f *followed) recoatBy() time.Time {
+	if f.Product.Stated.RecoatBy == 0 {
+		return time.Time{}
+	}
 	label := f.Applied.Add(f.Product.Stated.RecoatBy)
 	if by := f.window.Low; by.Before(label) {
 		return by

@@ -61,18 +61,13 @@ func simulated(tb testing.TB, preset string, seed uint64, length time.Duration) 
 	return all
 }
 
-// recordsVariable names a folder with records of real rooms, which are not
-// ours to pass on.
-const recordsVariable = "RECOAT_ROOM_RECORDS"
-
 // office is a fortnight of one office: Candanedo and Feldheim 2016, Energy and
 // Buildings 112, 28-39, whose data are in a public repository. It has no probe.
 func office(tb testing.TB) []drying.Sample {
 	tb.Helper()
-	folder := os.Getenv(recordsVariable)
-	path := filepath.Join(folder, "office-2015-02.csv")
-	if _, err := os.Stat(path); folder == "" || err != nil {
-		tb.Skipf("there is no record office-2015-02.csv in the folder that %s names", recordsVariable)
+	path := filepath.Join("..", "..", "..", "shared", "data", "rooms", "office-2015-02.csv")
+	if _, err := os.Stat(path); err != nil {
+		tb.Skip("the recorded office is not beside this checkout:", err)
 	}
 	samples, _, err := recording.ReadFile(path, time.UTC)
 	if err != nil {

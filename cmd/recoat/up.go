@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"time"
@@ -36,7 +37,7 @@ func (c *upCommand) Run(s *session) (err error) {
 	}
 	p := &parts{}
 	defer p.closeInto(&err)
-	found, simulated, err := c.sensors(cfg)
+	found, simulated, err := c.sensors(cfg, logTo(s))
 	if err != nil {
 		return err
 	}
@@ -82,19 +83,21 @@ func (h *house) announce(s *session) {
 }
 
 // sensors returns this machine's sensors, or that the room is to be simulated:
-// where that is asked for, or where there is nothing and never was.
-func (c *upCommand) sensors(cfg config) (found wiring.Sensors, simulated bool, err error) {
+// because it was asked for, because there is none, or, on a first try without a
+// configuration, because what there is cannot be used. Why is then in the log.
+func (c *upCommand) sensors(cfg config, log *slog.Logger) (found wiring.Sensors, simulated bool, err error) {
 	if c.Simulate {
 		return found, true, nil
 	}
 	found, err = wiring.Find(cfg.Sensors.real())
 	switch {
-	case errors.Is(err, wiring.ErrNone):
+	case err == nil:
+		return found, false, nil
+	case errors.Is(err, wiring.ErrNone) || c.Config == "":
+		log.Info("no real sensor", "reason", err)
 		return found, true, neverMeasured(cfg.Data.Folder, err)
-	case err != nil:
-		return found, false, fmt.Errorf("%w; recoat up --simulate does without", err)
 	}
-	return found, false, nil
+	return found, false, fmt.Errorf("%w; recoat up --simulate does without", err)
 }
 
 // neverMeasured is an error where a data folder has readings of real sensors:

@@ -42,6 +42,26 @@ func TestNoRoomIsSimulatedWhereOneWasMeasured(t *testing.T) {
 	}
 }
 
+// A laptop may have a bus with nothing on it: a first try shows the simulated
+// room. A shop that has a configuration is told of what fails instead.
+func TestOnlyAFirstTryIsSimulatedWhereSensorsFail(t *testing.T) {
+	log := slog.New(slog.DiscardHandler)
+	cfg := defaults()
+	cfg.Data.Folder, cfg.Sensors.Root, cfg.Sensors.I2C = t.TempDir(), t.TempDir(), "no-such-bus"
+	if _, simulated, err := (&upCommand{}).sensors(cfg, log); !simulated || err != nil {
+		t.Errorf("a first try: simulated %v, %v", simulated, err)
+	}
+	if _, simulated, err := (&upCommand{Config: "recoat.toml"}).sensors(cfg, log); simulated || err == nil {
+		t.Errorf("with a configuration: simulated %v, %v", simulated, err)
+	}
+	if err := os.WriteFile(folder(cfg.Data.Folder).readings(), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := (&upCommand{}).sensors(cfg, log); err == nil {
+		t.Error("a shop that has measured is given a simulated room")
+	}
+}
+
 // The phone hears of a simulated room only if asked to.
 func TestASimulatedRoomDoesNotAlertThePhone(t *testing.T) {
 	cfg := defaults()

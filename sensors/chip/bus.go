@@ -20,11 +20,18 @@ func OpenBus(name string) (i2c.BusCloser, error) {
 		return nil, fmt.Errorf("look for I²C buses: %w", err)
 	}
 	if len(i2creg.All()) == 0 {
-		return nil, fmt.Errorf("open I²C bus %q: %w; on a Pi put dtparam=i2c_arm=on into config.txt, load i2c-dev, and let the user into the group i2c", name, ErrNoBus)
+		return nil, fmt.Errorf("%s: %w; on a Pi put dtparam=i2c_arm=on into config.txt, load i2c-dev, and let the user into the group i2c", wanted(name), ErrNoBus)
 	}
 	bus, err := i2creg.Open(name)
 	if err != nil {
-		return nil, fmt.Errorf("open I²C bus %q of %v: %w", name, i2creg.All(), err)
+		return nil, fmt.Errorf("%s of %v: %w", wanted(name), i2creg.All(), err)
 	}
 	return bus, nil
+}
+
+func wanted(name string) string {
+	if name == "" {
+		return "open an I²C bus"
+	}
+	return fmt.Sprintf("open I²C bus %q", name)
 }

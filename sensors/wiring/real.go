@@ -66,7 +66,7 @@ func find(cfg Real, open func(name string) (i2c.BusCloser, error)) (Sensors, err
 		s.fail(fmt.Errorf("no chip that is known answers on %s", bus))
 	}
 	if len(s.Failures) == 0 {
-		return Sensors{}, fmt.Errorf("%w: nothing below %s in sys/bus/w1, sys/bus/iio or sys/class/hwmon, and %w", ErrNone, cfg.Root, noBus)
+		return Sensors{}, fmt.Errorf("%w: nothing below %s in sys/bus/w1, sys/bus/iio or sys/class/hwmon; %w", ErrNone, cfg.Root, noBus)
 	}
 	s.fail(s.Close())
 	return Sensors{}, fmt.Errorf("no sensor can be used: %w; check their wires and supply, [sensors] in the configuration, and that this user may open the bus (group i2c)", listed(s.Failures))

@@ -125,6 +125,9 @@ func (w words) roomThen(s room.Snapshot, c room.CoatNow, e drying.Estimate, now 
 	why := "Wait: only " + chance + " that the same product, put on then, keeps within every limit until it is tack-free."
 	if t.Fails != "" {
 		why += " " + sentence(t.Fails)
+		if t.FailsAt.After(now) {
+			why += " Likely first at " + w.clock(t.FailsAt, now) + "."
+		}
 	}
 	if t.NextGood.IsZero() {
 		return []string{why, "No good hour to start is in sight."}

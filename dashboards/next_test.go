@@ -29,7 +29,7 @@ func TestTheNextStepSaysWhetherTheRoomWillDo(t *testing.T) {
 	}{
 		"it will":       {room.Then{Chance: 0.9, Good: true}, []string{"will likely do then: 90 in 100"}},
 		"as good as":    {room.Then{Chance: 1, Good: true}, []string{"more than 95 in 100"}},
-		"it will not":   {room.Then{Chance: 0.3, Fails: "too damp at the surface", NextGood: evening.Add(11 * time.Hour)}, []string{"Wait: only 30 in 100", "Too damp at the surface.", "next good hour to start is"}},
+		"it will not":   {room.Then{Chance: 0.3, Fails: "too damp at the surface", FailsAt: evening.Add(4 * time.Hour), NextGood: evening.Add(11 * time.Hour)}, []string{"Wait: only 30 in 100", "Likely first at 01:40.", "Too damp at the surface.", "next good hour to start is"}},
 		"not for hours": {room.Then{Chance: 0.1}, []string{"Wait: only 10 in 100", "No good hour"}},
 	} {
 		s := twoCoats(evening)

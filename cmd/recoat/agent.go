@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"log/slog"
 	"path/filepath"
@@ -22,16 +21,9 @@ type agentCommand struct {
 
 // Run reads this machine's sensors and sends what they say to the broker.
 func (c *agentCommand) Run(s *session) (err error) {
-	cfg, err := loadConfig(c.Config)
+	cfg, link, err := loadHalf(c.Config, "an agent by itself reaches its hub through a broker")
 	if err != nil {
 		return err
-	}
-	link, err := cfg.Broker.link()
-	if err != nil {
-		return err
-	}
-	if link.URL == "" {
-		return errors.New("broker.url: an agent by itself has to know the broker: name it, such as \"ssl://shop.example:8883\" (recoat up runs everything in one process)")
 	}
 	p := &parts{}
 	defer p.closeInto(&err)
@@ -78,6 +70,20 @@ func realAgent(cfg config, found wiring.Sensors, f folder, link telemetry.Link, 
 		Period: time.Duration(cfg.Sensors.Every), Clock: poll.SystemClock{},
 		Guards: found.Guards, Judge: judge.Check, Spool: f.spool(), Link: link, Log: log,
 	}, err
+}
+
+// loadHalf reads the configuration of one half of recoat, which cannot do
+// without a broker; why says so for a person.
+func loadHalf(path, why string) (config, telemetry.Link, error) {
+	cfg, err := loadConfig(path)
+	if err != nil {
+		return cfg, telemetry.Link{}, err
+	}
+	link, err := cfg.Broker.link()
+	if err == nil && link.URL == "" {
+		err = fmt.Errorf("broker.url: %s: name it, such as \"ssl://shop.example:8883\" (recoat up runs everything in one process)", why)
+	}
+	return cfg, link, err
 }
 
 // link says how to reach the configured broker; its URL is empty where none is.

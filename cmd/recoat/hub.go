@@ -29,16 +29,9 @@ type hubCommand struct {
 
 // Run starts the hub with a broker that its agents reach too.
 func (c *hubCommand) Run(s *session) (err error) {
-	cfg, err := loadConfig(c.Config)
+	cfg, link, err := loadHalf(c.Config, "a hub by itself hears its agents through a broker that they reach too")
 	if err != nil {
 		return err
-	}
-	link, err := cfg.Broker.link()
-	if err != nil {
-		return err
-	}
-	if link.URL == "" {
-		return errors.New("broker.url: a hub by itself hears its agents through a broker that they reach too: name it, such as \"ssl://shop.example:8883\" (recoat up runs everything in one process)")
 	}
 	p := &parts{}
 	defer p.closeInto(&err)

@@ -29,6 +29,7 @@ type replayReport struct {
 	MinDewMargin *float64         `json:"min_dew_margin_c"`
 	MinDewAt     *time.Time       `json:"min_dew_margin_at"`
 	Outside      []outsideReport  `json:"outside_limits"`
+	Happened     []happenedReport `json:"happened"` // to the fresh coat, until it was dry to recoat
 	Covered      *float64         `json:"covered_min"`
 	Uncovered    *float64         `json:"uncovered_min"`
 	Assumed      []string         `json:"assumed"`
@@ -53,6 +54,13 @@ type replayAlert struct {
 	Severity string    `json:"severity"`
 	Title    string    `json:"title"`
 	Body     string    `json:"body"`
+}
+
+type happenedReport struct {
+	Code  string        `json:"code"` // blush, condensation, film-cold, stalled
+	From  *time.Time    `json:"from_at"`
+	To    *time.Time    `json:"to_at"`
+	Worst drying.Reason `json:"worst"`
 }
 
 type outsideReport struct {
@@ -91,7 +99,7 @@ func (c *replayCommand) report(p drying.Product, played room.Replayed, record re
 	e := played.Exposure
 	r := replayReport{
 		Product: p.Name, Family: p.Family, Applied: time.Time(c.Applied), RecoatBy: instant(played.RecoatBy),
-		Alerts: []replayAlert{}, Outside: []outsideReport{}, Assumed: append([]string{}, p.Assumed...),
+		Alerts: []replayAlert{}, Outside: []outsideReport{}, Happened: []happenedReport{}, Assumed: append([]string{}, p.Assumed...),
 		MinDewMargin: places(float64(e.MinDewMargin), 2), MinDewAt: instant(e.MinDewMarginAt),
 		Covered: places(e.Covered.Minutes(), 1), Uncovered: places((e.To.Sub(e.From) - e.Covered).Minutes(), 1), Record: record,
 	}
@@ -110,6 +118,9 @@ func (c *replayCommand) report(p drying.Product, played room.Replayed, record re
 	}
 	for _, o := range e.Outside {
 		r.Outside = append(r.Outside, outsideReport{o.Code, o.Limit, o.Unit, places(o.Duration.Minutes(), 1)})
+	}
+	for _, f := range played.Findings {
+		r.Happened = append(r.Happened, happenedReport{f.Code, instant(f.From), instant(f.To), f.Worst})
 	}
 	return r
 }
@@ -153,6 +164,9 @@ func (c *replayCommand) print(s *session, p drying.Product, played room.Replayed
 		if o.Duration > 0 {
 			fmt.Fprintf(s.stdout, "Outside the limit %s for %s\n", o.Code, span(o.Duration))
 		}
+	}
+	for _, f := range played.Findings {
+		fmt.Fprintf(s.stdout, "%s to %s, %s: %s\n", clock(f.From), clock(f.To), f.Code, f.Worst.Text)
 	}
 	if gap := e.To.Sub(e.From) - e.Covered; gap > 0 {
 		fmt.Fprintf(s.stdout, "Nothing known for %s\n", span(gap))

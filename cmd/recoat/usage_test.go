@@ -144,3 +144,21 @@ func TestTheShippedConfigurationHoldsTheDefaults(t *testing.T) {
 		t.Errorf("shipped\n%+v\nbut the defaults are\n%+v", shipped, want)
 	}
 }
+
+// A night too cold for the film to form is named, with the minute it began.
+func TestReplayNamesWhatHappenedToTheCoat(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("time,air_c,rh_pct,surface_c\n")
+	for m := range 120 {
+		surface := 20
+		if m >= 30 {
+			surface = 2
+		}
+		fmt.Fprintf(&b, "2026-01-02T%02d:%02d:00Z,20,30,%d\n", 8+m/60, m%60, surface)
+	}
+	product := strings.Replace(quick, `recoat = "10m"`, `recoat = "4h"`, 1)
+	out, errs, code := call(t, "replay", "--product", write(t, "quick.toml", product), "--applied", "2026-01-02T08:00:00Z", write(t, "r.csv", b.String()), "--json")
+	if code != 0 || !strings.Contains(out, `"code": "film-cold"`) || !strings.Contains(out, `"from_at": "2026-01-02T08:30:00Z"`) {
+		t.Errorf("exit %d, %s\n%s", code, errs, out)
+	}
+}

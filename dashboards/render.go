@@ -4,7 +4,10 @@ import (
 	"bytes"
 	"embed"
 	"html/template"
+	"io/fs"
 	"net/http"
+	"path"
+	"strings"
 	"time"
 
 	"recoat/internal/room"
@@ -16,36 +19,44 @@ var templateFiles embed.FS
 // page is what every page has, and the view that is its body.
 type page struct {
 	Title   string
+	Section string // title of the place in the navigation it belongs to
 	Rooms   []roomLink
-	Here    string // identifier of the room shown, empty on Tonight
 	Version string
 	Now     time.Time
 	Said    string // what came of the form just sent
 	Body    any
 
 	Simulated bool // nothing shown is real
+
+	server *server
 }
 
 type roomLink struct{ ID, Title string }
 
-// parsePages parses one template set per page. Parsing cannot fail but by a
-// fault in the binary.
+// parsePages parses one template set per page: each file of the templates
+// folder is a page by its own name, what is below shared/ belongs to all. Parsing
+// cannot fail but by a fault in the binary.
 func parsePages(a *assets) map[string]*template.Template {
 	pages := map[string]*template.Template{}
 	base := template.Must(template.New("layout.html").Funcs(template.FuncMap{
 		"asset": a.address,
 		"iso":   func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
-	}).ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
-	for _, name := range []string{"tonight", "room", "message"} {
+	}).ParseFS(templateFiles, "templates/shared/*.html"))
+	files, err := fs.Glob(templateFiles, "templates/*.html")
+	if err != nil {
+		panic("dashboards: embedded templates: " + err.Error()) // the pattern is wrong
+	}
+	for _, file := range files {
 		t := template.Must(base.Clone())
-		pages[name] = template.Must(t.ParseFS(templateFiles, "templates/"+name+".html"))
+		pages[strings.TrimSuffix(path.Base(file), ".html")] = template.Must(t.ParseFS(templateFiles, file))
 	}
 	return pages
 }
 
-// page fills in what every page has.
+// page fills in what every page has. A page that belongs to another place of the
+// navigation than its title says sets its Section.
 func (s *server) page(title string, snapshots []room.Snapshot, now time.Time) page {
-	p := page{Title: title, Now: now, Version: version(snapshots), Simulated: s.simulated}
+	p := page{Title: title, Section: title, Now: now, Version: version(snapshots), Simulated: s.simulated, server: s}
 	for _, r := range snapshots {
 		p.Rooms = append(p.Rooms, roomLink{ID: r.Room, Title: roomTitle(r)})
 	}

@@ -32,6 +32,7 @@ func spanOf(key string) span {
 
 // roomView is the room page.
 type roomView struct {
+	Rooms    []navLink // all rooms, where there are several
 	ID       string
 	Title    string
 	Verdict  verdictView
@@ -71,9 +72,22 @@ func (s *server) room(w http.ResponseWriter, r *http.Request) {
 	view.Span = spanOf(r.URL.Query().Get("span"))
 	view.Chart, view.Failed = s.chart(r.Context(), snap, view.Span, now)
 	p := s.page(view.Title, snapshots, now)
-	p.Here = snap.Room
+	view.Rooms = roomTabs(p.Rooms, snap.Room)
+	p.Section = "Room"
 	p.Body = view
 	s.render(w, http.StatusOK, "room", p)
+}
+
+// roomTabs lead from one room to the others.
+func roomTabs(rooms []roomLink, here string) []navLink {
+	if len(rooms) < 2 {
+		return nil
+	}
+	var tabs []navLink
+	for _, r := range rooms {
+		tabs = append(tabs, navLink{Title: r.Title, Href: "/room/" + r.ID, Here: r.ID == here})
+	}
+	return tabs
 }
 
 func find(snapshots []room.Snapshot, id string) (room.Snapshot, bool) {

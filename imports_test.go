@@ -27,6 +27,7 @@ var layers = map[string][]string{
 	"drying": {"recoat/sensors", "recoat/drying", "recoat/drying/", "gonum.org/"},
 
 	"internal/sqldb":     {"modernc.org/sqlite"},
+	"internal/upgrade":   {"recoat/internal/sqldb"},
 	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
 	"internal/recording": {"recoat/sensors", "recoat/drying", "recoat/internal/quantity"},
 	"internal/telemetry": {

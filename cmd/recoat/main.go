@@ -33,7 +33,13 @@ type cli struct {
 	Journal  journalCommand  `cmd:"" help:"Back the journal up, or restore it."`
 	Sensors  sensorsCommand  `cmd:"" help:"The sensors of this machine: what is wired, and what it says."`
 	Doctor   doctorCommand   `cmd:"" help:"What works here, what does not, and what to do about it."`
+	Upgrade  upgradeCommand  `cmd:"" help:"Keep a copy of each database that this version will bring to a newer schema."`
+
+	Version kong.VersionFlag `help:"Which recoat this is."`
 }
+
+// version is stamped by the linker; a build by hand is of the tree it is in.
+var version = "unreleased"
 
 // Exit codes: 1 for work that failed, 2 for a command that was not understood.
 const (
@@ -61,6 +67,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	parser, err := kong.New(&commands,
 		kong.Name("recoat"),
 		kong.Description("A logger for a furniture finisher's drying room."),
+		kong.Vars{"version": "recoat " + version},
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(code int) { exit = code }),
 		kong.WithHyphenPrefixedParameters(true),

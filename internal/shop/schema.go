@@ -113,3 +113,6 @@ ALTER TABLE coat ADD COLUMN can     INTEGER REFERENCES can(id); -- NULL: not kno
 ALTER TABLE coat ADD COLUMN used_ml REAL NOT NULL DEFAULT 0;    -- 0: not known
 CREATE INDEX coat_can ON coat(can) WHERE can IS NOT NULL;
 `}}
+
+// Schema is what a journal file is, and the versions that lead to it.
+func Schema() sqldb.Schema { return schema }

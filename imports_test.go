@@ -15,14 +15,15 @@ import (
 // standard library. The longest matching folder counts; a name ending in "/"
 // admits everything below it. Tests may import more, and are not looked at.
 var layers = map[string][]string{
-	"sensors":           {},
-	"sensors/poll":      {"recoat/sensors", "golang.org/x/sys/"},
-	"sensors/chip":      {"recoat/sensors", "periph.io/"},
-	"sensors/kernel":    {"recoat/sensors"},
-	"sensors/emulated":  {"recoat/sensors", "periph.io/"},
-	"sensors/plausible": {"recoat/sensors", "recoat/drying/air"},
-	"sensors/simroom":   {"recoat/sensors", "recoat/drying/"},
-	"sensors/wiring":    {"recoat/sensors", "recoat/sensors/", "recoat/drying/wood", "periph.io/"},
+	"sensors":             {},
+	"sensors/poll":        {"recoat/sensors", "golang.org/x/sys/"},
+	"sensors/chip":        {"recoat/sensors", "periph.io/"},
+	"sensors/calibration": {"recoat/sensors"},
+	"sensors/kernel":      {"recoat/sensors"},
+	"sensors/emulated":    {"recoat/sensors", "periph.io/"},
+	"sensors/plausible":   {"recoat/sensors", "recoat/drying/air"},
+	"sensors/simroom":     {"recoat/sensors", "recoat/drying/"},
+	"sensors/wiring":      {"recoat/sensors", "recoat/sensors/", "recoat/drying/wood", "periph.io/"},
 
 	"drying": {"recoat/sensors", "recoat/drying", "recoat/drying/", "gonum.org/"},
 
@@ -38,7 +39,7 @@ var layers = map[string][]string{
 	"internal/store/sqlite":    {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb", "modernc.org/sqlite", "modernc.org/sqlite/lib"},
 	"internal/store/storetest": {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
 	"internal/shop": {
-		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/internal/shop/mix",
+		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/internal/shop/mix", "recoat/sensors/calibration",
 		"github.com/pelletier/go-toml/v2", "github.com/pelletier/go-toml/v2/",
 	},
 	"internal/shop/compat": {"recoat/drying", "recoat/internal/quantity", "github.com/pelletier/go-toml/v2"},

@@ -19,6 +19,9 @@ var (
 	touchIDs   = ids{"t", "touch test"}
 	mixIDs     = ids{"m", "mix"}
 	canIDs     = ids{"s", "can on the shelf"}
+
+	calibrationIDs = ids{"k", "check of a sensor"}
+	defectIDs      = ids{"d", "defect"}
 )
 
 func (k ids) of(n int64) string { return fmt.Sprintf("%s-%04d", k.letter, n) }

@@ -172,11 +172,13 @@ func (j *Journal) readThrough(ctx context.Context) error {
 	_, coats := j.Coats(ctx, CoatFilter{Undone: true})
 	_, mixes := j.Mixes(ctx)
 	_, cans := j.Cans(ctx, "")
+	_, checks := j.Calibrations(ctx)
+	_, defects := j.Defects(ctx, "")
 	changes := j.Changes(ctx, 0, func(c Change) error {
 		if !json.Valid(c.Before) || !json.Valid(c.After) {
 			return fmt.Errorf("change %d is not whole", c.Seq)
 		}
 		return nil
 	})
-	return errors.Join(rooms, products, pieces, coats, mixes, cans, changes)
+	return errors.Join(rooms, products, pieces, coats, mixes, cans, checks, defects, changes)
 }

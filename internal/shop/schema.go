@@ -112,6 +112,35 @@ CREATE TABLE can(
 ALTER TABLE coat ADD COLUMN can     INTEGER REFERENCES can(id); -- NULL: not known
 ALTER TABLE coat ADD COLUMN used_ml REAL NOT NULL DEFAULT 0;    -- 0: not known
 CREATE INDEX coat_can ON coat(can) WHERE can IS NOT NULL;
+`, `
+CREATE TABLE calibration(
+	id      INTEGER PRIMARY KEY,
+	room    TEXT NOT NULL,
+	node    TEXT NOT NULL,
+	channel TEXT NOT NULL,    -- such as relative-humidity
+	since   INTEGER NOT NULL, -- readings from here on are corrected
+	gain    REAL NOT NULL,
+	"offset" REAL NOT NULL,
+	sigma   REAL NOT NULL,    -- standard uncertainty of a corrected value
+	method  TEXT NOT NULL,
+	who     TEXT NOT NULL,
+	due     INTEGER NOT NULL, -- the next check
+	note    TEXT NOT NULL,
+	added   INTEGER NOT NULL,
+	undone  INTEGER           -- NULL: it holds
+) STRICT;
+CREATE TABLE defect(
+	id     INTEGER PRIMARY KEY,
+	coat   INTEGER NOT NULL REFERENCES coat(id),
+	seen   INTEGER NOT NULL,
+	kind   TEXT NOT NULL,
+	place  TEXT NOT NULL, -- where on the part
+	note   TEXT NOT NULL,
+	photo  TEXT NOT NULL, -- the file's SHA-256 in hexadecimal, its name too; empty: none
+	added  INTEGER NOT NULL,
+	undone INTEGER        -- NULL: it holds
+) STRICT;
+CREATE INDEX defect_coat ON defect(coat);
 `}}
 
 // Schema is what a journal file is, and the versions that lead to it.

@@ -27,7 +27,9 @@ func (c *agentCommand) Run(s *session) (err error) {
 	}
 	p := &parts{}
 	defer p.closeInto(&err)
-	found, err := wiring.Find(cfg.Sensors.real())
+	real := cfg.Sensors.real()
+	real.Wait = true // its chips may be plugged in when it runs already
+	found, err := wiring.Find(real)
 	if err != nil {
 		return err
 	}
@@ -39,17 +41,17 @@ func (c *agentCommand) Run(s *session) (err error) {
 		return err
 	}
 	p.onClose(release)
-	real, err := realAgent(cfg, found, f, link, s)
+	sampler, err := realAgent(cfg, found, f, link, s)
 	if err != nil {
 		return err
 	}
-	a, err := agent.Open(s.ctx, real)
+	a, err := agent.Open(s.ctx, sampler)
 	if err != nil {
 		return err
 	}
 	p.onClose(a.Close)
 	p.add("agent", a.Run)
-	log.Info("sampling", "sources", len(found.Guards), "every", time.Duration(cfg.Sensors.Every))
+	log.Info("sampling", "sources", len(found.Guards()), "every", time.Duration(cfg.Sensors.Every))
 	return p.run(s.ctx)
 }
 
@@ -68,7 +70,7 @@ func realAgent(cfg config, found wiring.Sensors, f folder, link telemetry.Link, 
 		Room: cfg.Room.ID, Node: cfg.Room.Node,
 		Boot:   agent.Boot(cfg.Sensors.Root, uuid.NewString, log),
 		Period: time.Duration(cfg.Sensors.Every), Clock: poll.SystemClock{},
-		Guards: found.Guards, Judge: judge.Check, Spool: f.spool(), Link: link, Log: log,
+		Buses: found.Buses, Judge: judge.Check, Spool: f.spool(), Link: link, Log: log,
 	}, err
 }
 

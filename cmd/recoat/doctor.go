@@ -92,7 +92,7 @@ func lookForSensors(ctx context.Context, cfg config) []finding {
 	for _, err := range found.Failures {
 		all = append(all, finding{"sensors", notOK, err.Error(), "check its wiring, [sensors] in the configuration, and the rights to the bus (group i2c)"})
 	}
-	for _, g := range found.Guards {
+	for _, g := range found.Guards() {
 		readings := g.Read(ctx, time.Now())
 		h := g.Health()
 		if !h.OK {

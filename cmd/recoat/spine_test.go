@@ -122,7 +122,7 @@ func TestFromChipRegistersToTheMessage(t *testing.T) {
 	_, _, guards := bench(t)
 	a, err := agent.Open(t.Context(), agent.Config{
 		Room: cfg.Room.ID, Node: cfg.Room.Node, Boot: "boot-1", Period: time.Second,
-		Clock: demo.Clock{Began: now.Add(-time.Hour)}, Guards: guards,
+		Clock: demo.Clock{Began: now.Add(-time.Hour)}, Buses: []*poll.Bus{poll.NewBus(poll.BusConfig{Guards: guards})},
 		Spool: h.folder.spool(), Link: agentLink, Resend: resendNearby, Log: h.log,
 	})
 	if err != nil {

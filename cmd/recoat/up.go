@@ -148,7 +148,7 @@ func (h *house) addSimulated(s *session, link telemetry.Link) error {
 	a, err := agent.Open(s.ctx, agent.Config{
 		Room: room.ID, Node: h.cfg.Room.Node, Boot: uuid.NewString(),
 		Period: time.Duration(h.cfg.Sensors.Every), Clock: demo.Clock{Began: sim.Now()},
-		Guards: sim.Guards, Judge: judge.Check, Spool: h.folder.spool(), Link: link, Resend: resendNearby, Log: h.log,
+		Buses: sim.Buses, Judge: judge.Check, Spool: h.folder.spool(), Link: link, Resend: resendNearby, Log: h.log,
 	})
 	if err != nil {
 		return err

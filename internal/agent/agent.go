@@ -22,7 +22,7 @@ type Config struct {
 	Boot       string // this start of the machine
 	Period     time.Duration
 	Clock      poll.Clock
-	Guards     []*poll.Guard
+	Buses      []*poll.Bus
 	// Judge may lower the quality of readings before they go anywhere, given
 	// the uptime; nil lets them pass.
 	Judge      func(time.Duration, []sensors.Reading) []sensors.Reading
@@ -69,7 +69,7 @@ func (a *Agent) assemble(ctx context.Context) error {
 	}
 	a.loop, err = poll.NewLoop(poll.LoopConfig{
 		Node: a.cfg.Node, Boot: a.cfg.Boot, First: last + 1, Period: a.cfg.Period,
-		Clock: a.cfg.Clock, Guards: a.cfg.Guards, Judge: a.cfg.Judge, Emit: a.emit,
+		Clock: a.cfg.Clock, Buses: a.cfg.Buses, Judge: a.cfg.Judge, Emit: a.emit,
 	})
 	if err != nil {
 		return err

@@ -67,7 +67,7 @@ func config(folder string) (Config, *logged) {
 	l := &logged{}
 	return Config{
 		Room: "back-room", Node: "bench", Boot: boot, Period: time.Hour,
-		Clock: stopped{poll.Instant{Wall: dusk, Uptime: time.Hour, Set: true}}, Guards: []*poll.Guard{poll.NewGuard(poll.Over(steady{}))},
+		Clock: stopped{poll.Instant{Wall: dusk, Uptime: time.Hour, Set: true}}, Buses: []*poll.Bus{poll.NewBus(poll.BusConfig{Guards: []*poll.Guard{poll.NewGuard(poll.Over(steady{}))}})},
 		Spool: filepath.Join(folder, "spool.db"), Resend: 200 * time.Millisecond,
 		Link: telemetry.Link{URL: "tcp://127.0.0.1:1", Retry: 50 * time.Millisecond}, Log: slog.New(slog.NewTextHandler(l, nil)),
 	}, l
@@ -221,7 +221,7 @@ func TestASpoolThatFailsIsToldOfOnceAndSamplingGoesOn(t *testing.T) {
 
 func TestAnAgentThatCannotBeIsRefused(t *testing.T) {
 	for name, spoil := range map[string]func(*Config){
-		"no sensor":  func(c *Config) { c.Guards = nil },
+		"no sensor":  func(c *Config) { c.Buses = nil },
 		"no broker":  func(c *Config) { c.Link.URL = "" },
 		"no boot":    func(c *Config) { c.Boot = "" },
 		"no room":    func(c *Config) { c.Room = "" },

@@ -161,7 +161,7 @@ func caughtUp(t *testing.T, seed uint64, coats []shop.Coat, from time.Time) []se
 	const boot = "6f3c1a52-0000-4000-8000-0000000000a1"
 	a, err := agent.Open(t.Context(), agent.Config{
 		Room: backRoom.ID, Node: "bench", Boot: boot, Period: 10 * time.Second, Clock: Clock{Began: sim.Now()},
-		Guards: sim.Guards, Spool: spool, Link: telemetry.Link{URL: "tcp://127.0.0.1:1"}, Log: slog.New(slog.DiscardHandler),
+		Buses: sim.Buses, Spool: spool, Link: telemetry.Link{URL: "tcp://127.0.0.1:1"}, Log: slog.New(slog.DiscardHandler),
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -45,6 +45,13 @@ func OpenMux(bus i2c.Bus, addr uint16) (*Mux, error) {
 // Port returns the bus behind port n, 0 to 7.
 func (m *Mux) Port(n int) i2c.Bus { return muxPort{m, n} }
 
+// Alone returns the bus that the multiplexer is on, with no port let through for
+// the length of each transaction: what answers there is not behind it.
+func (m *Mux) Alone() i2c.Bus { return muxPort{m, noPort} }
+
+// noPort is where no port is let through.
+const noPort = -1
+
 // choose sets the control register, one bit for each port, and reads it back.
 // The caller holds mu, or is the only one to know m.
 func (m *Mux) choose(control byte) error {
@@ -72,8 +79,12 @@ func (m *Mux) tx(port int, addr uint16, w, r []byte) error {
 	if addr == m.addr {
 		return errors.New("this address is the multiplexer's own")
 	}
-	if err := m.choose(1 << port); err != nil {
-		return fmt.Errorf("choose port %d of the multiplexer: %w", port, err)
+	control, which := byte(0), "no port"
+	if port != noPort {
+		control, which = 1<<port, fmt.Sprintf("port %d", port)
+	}
+	if err := m.choose(control); err != nil {
+		return fmt.Errorf("choose %s of the multiplexer: %w", which, err)
 	}
 	err := m.bus.Tx(addr, w, r)
 	if err != nil {
@@ -96,4 +107,9 @@ func (p muxPort) SetSpeed(physic.Frequency) error {
 }
 
 // String names the bus and the port, such as "I2C1-0x70-3".
-func (p muxPort) String() string { return fmt.Sprintf("%s-%#02x-%d", p.mux.bus, p.mux.addr, p.port) }
+func (p muxPort) String() string {
+	if p.port == noPort {
+		return p.mux.bus.String()
+	}
+	return fmt.Sprintf("%s-%#02x-%d", p.mux.bus, p.mux.addr, p.port)
+}

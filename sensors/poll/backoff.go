@@ -2,13 +2,17 @@ package poll
 
 import "time"
 
-const (
-	firstPause   = time.Second
-	longestPause = time.Minute
+// pauses are how long something is left alone after its first failure, and at
+// most.
+type pauses struct{ first, longest time.Duration }
+
+var (
+	afterFailure = pauses{time.Second, time.Minute}
+	betweenLooks = pauses{10 * time.Second, 10 * time.Minute}
 )
 
-// backoff is the time to leave a failed source alone. It doubles with each
-// failure in a row. The zero backoff is over.
+// backoff is the time to leave something alone. It doubles with each time in a
+// row. The zero backoff is over.
 type backoff struct {
 	from time.Time
 	wait time.Duration
@@ -16,8 +20,8 @@ type backoff struct {
 }
 
 // begin starts a pause, longer than the last.
-func (b *backoff) begin(now time.Time, err error) {
-	*b = backoff{from: now, wait: min(max(2*b.wait, firstPause), longestPause), err: err}
+func (b *backoff) begin(now time.Time, p pauses, err error) {
+	*b = backoff{from: now, wait: min(max(2*b.wait, p.first), p.longest), err: err}
 }
 
 // over reports whether the pause has passed. A clock that was set back ends it:

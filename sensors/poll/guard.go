@@ -117,7 +117,7 @@ func (g *Guard) attempt(ctx context.Context, now time.Time) ([]sensors.Reading, 
 	}
 	if err != nil {
 		g.source = nil
-		g.pause.begin(now, err)
+		g.pause.begin(now, afterFailure, err)
 		return nil, err
 	}
 	g.pause = backoff{}

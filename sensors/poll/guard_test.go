@@ -127,7 +127,7 @@ func TestASourceThatHangsCostsOneDeadlineAndOneGoroutine(t *testing.T) {
 
 		close(release)
 		synctest.Wait()
-		time.Sleep(longestPause)
+		time.Sleep(afterFailure.longest)
 		got := g.Read(t.Context(), time.Now())
 		if got[0].Value != 2 || g.Stuck() || opened != 2 {
 			t.Errorf("once back: %v, stuck %v, opened %d times; want the value of a new read from a source opened anew", got, g.Stuck(), opened)

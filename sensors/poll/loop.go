@@ -18,14 +18,14 @@ type LoopConfig struct {
 	First  uint64        // number of the first round, one more than the last of this boot; at least 1
 	Period time.Duration // from one round to the next
 	Clock  Clock
-	Guards []*Guard
+	Buses  []*Bus
 	// Judge, unless nil, sees the readings of every round, in order, at the time
 	// since the machine started, and returns what they are worth.
 	Judge func(uptime time.Duration, readings []sensors.Reading) []sensors.Reading
 	Emit  func(context.Context, sensors.Round) // takes every round, in order
 }
 
-// Loop takes rounds from all its guards.
+// Loop takes rounds from all its buses.
 type Loop struct {
 	cfg LoopConfig
 
@@ -46,10 +46,10 @@ func NewLoop(c LoopConfig) (*Loop, error) {
 		wrong = fmt.Errorf("a period of %s is no period", c.Period)
 	case c.Clock == nil || c.Emit == nil:
 		wrong = errors.New("a clock and a taker of rounds are needed")
-	case len(c.Guards) == 0:
+	case len(c.Buses) == 0:
 		wrong = errors.New("there is no source to read")
 	default:
-		wrong = distinct(c.Guards)
+		wrong = distinct(guardsOf(c.Buses))
 	}
 	if wrong != nil {
 		return nil, fmt.Errorf("set up the sampling loop: %w", wrong)
@@ -113,22 +113,28 @@ func (l *Loop) Once(ctx context.Context, now Instant) error {
 	return nil
 }
 
+// collect reads each bus by itself. Between rounds the buses are looked over for
+// what is new on them.
 func (l *Loop) collect(ctx context.Context, wall time.Time) []sensors.Reading {
-	ctx, cancel := context.WithTimeout(ctx, l.cfg.Period-l.cfg.Period/10)
+	bounded, cancel := context.WithTimeout(ctx, l.cfg.Period-l.cfg.Period/10)
 	defer cancel()
-	parts := make([][]sensors.Reading, len(l.cfg.Guards))
+	parts := make([][]sensors.Reading, len(l.cfg.Buses))
 	var reads sync.WaitGroup
-	for i, g := range l.cfg.Guards {
-		reads.Go(func() { parts[i] = g.Read(ctx, wall) })
+	for i, b := range l.cfg.Buses {
+		reads.Go(func() {
+			parts[i] = b.Read(bounded, wall)
+			b.lookAgain(ctx, wall)
+		})
 	}
 	reads.Wait()
 	return slices.Concat(parts...)
 }
 
-// Health tells how the last read of each source went, in the order of the guards.
+// Health tells how the last read of each source went, bus by bus.
 func (l *Loop) Health() []sensors.Health {
-	all := make([]sensors.Health, len(l.cfg.Guards))
-	for i, g := range l.cfg.Guards {
+	guards := guardsOf(l.cfg.Buses)
+	all := make([]sensors.Health, len(guards))
+	for i, g := range guards {
 		all[i] = g.Health()
 	}
 	return all
@@ -136,12 +142,18 @@ func (l *Loop) Health() []sensors.Health {
 
 // Stuck counts the sources whose read has not come back, which is also the
 // number of goroutines they hold.
-func (l *Loop) Stuck() int {
-	n := 0
-	for _, g := range l.cfg.Guards {
-		if g.Stuck() {
-			n++
-		}
+func (l *Loop) Stuck() int { return count(guardsOf(l.cfg.Buses), (*Guard).Stuck) }
+
+// Sampling reports whether any bus that tells of the room still comes back, with
+// values or with errors.
+func (l *Loop) Sampling() bool {
+	return slices.ContainsFunc(l.cfg.Buses, func(b *Bus) bool { return !b.cfg.Aside && !b.Stuck() })
+}
+
+func guardsOf(buses []*Bus) []*Guard {
+	var all []*Guard
+	for _, b := range buses {
+		all = append(all, b.Guards()...)
 	}
-	return n
+	return all
 }

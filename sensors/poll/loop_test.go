@@ -29,6 +29,9 @@ func collector(rounds *[]sensors.Round) func(context.Context, sensors.Round) {
 	return func(_ context.Context, r sensors.Round) { *rounds = append(*rounds, r) }
 }
 
+// on hangs guards on one bus.
+func on(guards ...*Guard) []*Bus { return []*Bus{NewBus(BusConfig{Name: "bench", Guards: guards})} }
+
 func slow(c sensors.Channel, takes time.Duration) *Guard {
 	return NewGuard(Over(&script{[]sensors.Channel{c}, func(context.Context) ([]sensors.Reading, error) {
 		time.Sleep(takes)
@@ -43,7 +46,7 @@ func TestSlowSourcesDoNotShiftThePeriodNorEachOther(t *testing.T) {
 		guards := []*Guard{slow(air, 0), slow(damp, 800*time.Millisecond), slow(surface, 1300*time.Millisecond)}
 		l, err := NewLoop(LoopConfig{
 			Node: "shelf", Boot: boot, First: 41, Period: time.Second,
-			Clock: bubbleClock{start: time.Now(), set: true}, Guards: guards, Emit: collector(&rounds),
+			Clock: bubbleClock{start: time.Now(), set: true}, Buses: on(guards...), Emit: collector(&rounds),
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -78,7 +81,7 @@ func TestOnceFillsInTheRound(t *testing.T) {
 	var rounds []sensors.Round
 	l, err := NewLoop(LoopConfig{
 		Node: "shelf", Boot: boot, First: 7, Period: time.Minute, Clock: SystemClock{},
-		Guards: []*Guard{slow(air, 0)}, Emit: collector(&rounds),
+		Buses: on(slow(air, 0)), Emit: collector(&rounds),
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -106,7 +109,7 @@ func TestARoundCutShortIsNotEmittedAndUsesNoNumber(t *testing.T) {
 	var rounds []sensors.Round
 	l, err := NewLoop(LoopConfig{
 		Node: "shelf", Boot: boot, First: 1, Period: time.Minute, Clock: SystemClock{},
-		Guards: []*Guard{slow(air, 0)}, Emit: collector(&rounds),
+		Buses: on(slow(air, 0)), Emit: collector(&rounds),
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -132,8 +135,8 @@ func TestLoopCountsStuckSources(t *testing.T) {
 		}
 		l, err := NewLoop(LoopConfig{
 			Node: "shelf", Boot: boot, First: 1, Period: 10 * time.Second, Clock: SystemClock{},
-			Guards: []*Guard{hangs(air), slow(damp, 0), hangs(surface)},
-			Emit:   func(context.Context, sensors.Round) {},
+			Buses: on(hangs(air), slow(damp, 0), hangs(surface)),
+			Emit:  func(context.Context, sensors.Round) {},
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -156,7 +159,7 @@ func TestLoopCountsStuckSources(t *testing.T) {
 func TestNewLoopSaysWhatIsWrong(t *testing.T) {
 	good := LoopConfig{
 		Node: "shelf", Boot: boot, First: 1, Period: time.Second, Clock: SystemClock{},
-		Guards: []*Guard{slow(air, 0)}, Emit: func(context.Context, sensors.Round) {},
+		Buses: on(slow(air, 0)), Emit: func(context.Context, sensors.Round) {},
 	}
 	if _, err := NewLoop(good); err != nil {
 		t.Fatal(err)
@@ -171,8 +174,8 @@ func TestNewLoopSaysWhatIsWrong(t *testing.T) {
 		{func(c *LoopConfig) { c.Period = 0 }, "period"},
 		{func(c *LoopConfig) { c.Clock = nil }, "clock"},
 		{func(c *LoopConfig) { c.Emit = nil }, "taker"},
-		{func(c *LoopConfig) { c.Guards = nil }, "no source"},
-		{func(c *LoopConfig) { c.Guards = []*Guard{slow(air, 0), slow(air, 0)} }, "both give air-temperature"},
+		{func(c *LoopConfig) { c.Buses = nil }, "no source"},
+		{func(c *LoopConfig) { c.Buses = on(slow(air, 0), slow(air, 0)) }, "both give air-temperature"},
 	}
 	for _, c := range table {
 		bad := good
@@ -190,7 +193,7 @@ func TestTheJudgesWordGoesOut(t *testing.T) {
 	var seen []time.Duration
 	l, err := NewLoop(LoopConfig{
 		Node: "shelf", Boot: boot, First: 1, Period: time.Minute, Clock: SystemClock{},
-		Guards: []*Guard{slow(air, 0), slow(damp, 0)}, Emit: collector(&rounds),
+		Buses: on(slow(air, 0), slow(damp, 0)), Emit: collector(&rounds),
 		Judge: func(uptime time.Duration, readings []sensors.Reading) []sensors.Reading {
 			seen = append(seen, uptime)
 			judged := slices.Clone(readings)

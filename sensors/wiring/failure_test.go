@@ -86,7 +86,7 @@ func TestOneFailureHidesNoOtherSource(t *testing.T) {
 		"sys/class/hwmon/hwmon1/humidity1_input": "52400\n",
 	})
 	s, err := find(Real{Root: root}, barred)
-	if err != nil || len(s.Guards) != 1 || len(s.Failures) != 1 || !errors.Is(s.Failures[0], fs.ErrPermission) {
+	if err != nil || len(s.Guards()) != 1 || len(s.Failures) != 1 || !errors.Is(s.Failures[0], fs.ErrPermission) {
 		t.Errorf("a bus that is barred: %v, %v, %v", names(s), s.Failures, err)
 	}
 	if got := values(t, s); got["air-temperature"] != 19.75 {
@@ -96,7 +96,7 @@ func TestOneFailureHidesNoOtherSource(t *testing.T) {
 	bus := &opened{I2CBus: emulated.NewI2CBus("I2C1")}
 	bus.Attach(0x48, emulated.NewTMP102(0x48))
 	s, err = find(Real{Root: root, Mux: 0x70, Bridge: 0x18}, func(string) (i2c.BusCloser, error) { return bus, nil })
-	if err != nil || len(s.Guards) != 2 || len(s.Failures) != 2 {
+	if err != nil || len(s.Guards()) != 2 || len(s.Failures) != 2 {
 		t.Fatalf("a multiplexer and a bridge that are not there: %v, %v, %v", names(s), s.Failures, err)
 	}
 	for i, want := range []string{"0x70", "1-wire bridge"} {
@@ -116,7 +116,7 @@ func TestKernelSensorsWithoutABusAreNoFailure(t *testing.T) {
 		t.Fatal(err)
 	}
 	s, err := find(Real{Root: wire.Root}, busless)
-	if err != nil || len(s.Guards) != 1 || len(s.Failures) != 0 {
+	if err != nil || len(s.Guards()) != 1 || len(s.Failures) != 0 {
 		t.Errorf("%v, %v, %v", names(s), s.Failures, err)
 	}
 }

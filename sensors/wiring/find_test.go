@@ -94,7 +94,9 @@ func TestTheKernelsBarometerAndAChipGiveNoChannelTwice(t *testing.T) {
 		"sys/bus/iio/devices/iio:device0/name":              "bmp280\n",
 		"sys/bus/iio/devices/iio:device0/in_pressure_input": "100.900000000\n",
 	})
-	s, taken := findKernel(root)
+	var s Sensors
+	taken := &channels{}
+	s.addKernel(root, taken)
 	bus := emulated.NewI2CBus("I2C1")
 	bus.Attach(0x76, emulated.NewBME280(0x76, emulated.Typical()))
 	bus.Attach(0x44, emulated.NewSHT3x(0x44, 7))
@@ -105,7 +107,7 @@ func TestTheKernelsBarometerAndAChipGiveNoChannelTwice(t *testing.T) {
 	}
 	// The sampling loop refuses channels that come twice.
 	_, err := poll.NewLoop(poll.LoopConfig{
-		Node: "bench", Boot: "b1", First: 1, Period: time.Second, Clock: poll.SystemClock{}, Guards: s.Guards,
+		Node: "bench", Boot: "b1", First: 1, Period: time.Second, Clock: poll.SystemClock{}, Buses: s.Buses,
 		Emit: func(context.Context, sensors.Round) {},
 	})
 	if err != nil {

@@ -27,8 +27,9 @@ func List(cfg Real) (list []Wired, failures []error, err error) {
 
 // List says what was found, in the order of the guards.
 func (s Sensors) List() []Wired {
-	all := make([]Wired, len(s.Guards))
-	for i, g := range s.Guards {
+	guards := s.Guards()
+	all := make([]Wired, len(guards))
+	for i, g := range guards {
 		all[i] = Wired{Name: g.Name(), Channels: g.Channels()}
 	}
 	return all
@@ -42,13 +43,14 @@ type Answer struct {
 
 // Read asks every sensor once, all at the same time, as a round does.
 func (s Sensors) Read(ctx context.Context, now time.Time) []Answer {
-	all := make([]Answer, len(s.Guards))
+	guards := s.Guards()
+	all := make([]Answer, len(guards))
 	var reads sync.WaitGroup
-	for i, g := range s.Guards {
+	for i, g := range guards {
 		reads.Go(func() { all[i].Readings = g.Read(ctx, now) })
 	}
 	reads.Wait()
-	for i, g := range s.Guards {
+	for i, g := range guards {
 		all[i].Health = g.Health()
 	}
 	return all

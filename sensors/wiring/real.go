@@ -1,22 +1,12 @@
 package wiring
 
 import (
-	"context"
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 
 	"periph.io/x/conn/v3/i2c"
-	"periph.io/x/conn/v3/onewire"
-	"periph.io/x/devices/v3/ds248x"
 
-	"recoat/sensors"
 	"recoat/sensors/chip"
-	"recoat/sensors/kernel"
-	"recoat/sensors/poll"
 )
 
 // Real says where this machine's sensors are. Chips that can be told from every
@@ -29,6 +19,10 @@ type Real struct {
 	Bridge      uint16       // address of a DS2482 or DS2483 on the bus, 0x18 or 0x19, with DS18B20 probes; 0: none
 	Emissivity  float64      // of what an MLX90614 looks at; 0: that of paint and wood
 	Thermistors []Thermistor // on ADS1115 converters
+
+	// Wait takes a bus on which nothing answers yet for one to be looked over
+	// again, and not for an error.
+	Wait bool
 }
 
 // Thermistor is one on the converter at ADC, 0x48 to 0x4B.
@@ -50,7 +44,8 @@ var ErrNone = errors.New("this machine has no sensor")
 func Find(cfg Real) (Sensors, error) { return find(cfg, chip.OpenBus) }
 
 func find(cfg Real, open func(name string) (i2c.BusCloser, error)) (Sensors, error) {
-	s, taken := findKernel(cfg.Root)
+	s, taken := Sensors{Close: func() error { return nil }}, &channels{}
+	s.addKernel(cfg.Root, taken)
 	bus, noBus := open(cfg.I2C)
 	switch {
 	case noBus == nil:
@@ -59,13 +54,16 @@ func find(cfg Real, open func(name string) (i2c.BusCloser, error)) (Sensors, err
 	case !errors.Is(noBus, chip.ErrNoBus) || cfg.namesBus():
 		s.fail(noBus)
 	}
-	if len(s.Guards) > 0 {
+	if len(s.Guards()) > 0 {
 		return s, nil
 	}
 	if noBus == nil {
 		s.fail(fmt.Errorf("no chip that is known answers on %s", bus))
 	}
-	if len(s.Failures) == 0 {
+	switch {
+	case cfg.Wait && len(s.Buses) > 0:
+		return s, nil
+	case len(s.Failures) == 0:
 		return Sensors{}, fmt.Errorf("%w: nothing below %s in sys/bus/w1, sys/bus/iio or sys/class/hwmon; %w", ErrNone, cfg.Root, noBus)
 	}
 	s.fail(s.Close())
@@ -91,111 +89,4 @@ func listed(errs []error) error {
 		all = fmt.Errorf("%w; %w", all, err)
 	}
 	return all
-}
-
-// channels is the set of those that have a source.
-type channels map[sensors.Channel]bool
-
-func (c channels) take(list []sensors.Channel) {
-	for _, channel := range list {
-		c[channel] = true
-	}
-}
-
-func findKernel(root string) (Sensors, channels) {
-	s := Sensors{Close: func() error { return nil }}
-	taken := channels{}
-	sources, err := kernel.Discover(root)
-	s.fail(err)
-	probes := 0
-	for _, source := range sources {
-		taken.take(source.Channels())
-		s.Guards = append(s.Guards, poll.NewGuard(poll.Over(source)))
-		if _, is := source.(kernel.W1); is {
-			probes++
-		}
-	}
-	if err == nil && probes == 0 && hasOneWire(root) {
-		s.fail(errors.New("the kernel drives a 1-wire bus, but no DS18B20 answers on it"))
-	}
-	return s, taken
-}
-
-// hasOneWire reports whether the kernel drives a 1-wire bus, with probes or
-// without (Linux, Documentation/w1/w1-generic.rst: w1_bus_master<id>).
-func hasOneWire(root string) bool {
-	entries, err := os.ReadDir(filepath.Join(root, "sys/bus/w1/devices"))
-	return err == nil && slices.ContainsFunc(entries, func(e os.DirEntry) bool {
-		return strings.HasPrefix(e.Name(), "w1_bus_master")
-	})
-}
-
-// addBus guards what is on the bus: the chips that are found, those behind the
-// multiplexer, and what has to be said. What fails of it hides no other.
-func (s *Sensors) addBus(bus i2c.Bus, cfg Real, taken channels) {
-	mux, err := openMux(bus, cfg.Mux)
-	s.fail(err)
-	look := survey{emissivity: cfg.Emissivity, skip: map[uint16]bool{}, taken: taken}
-	for _, addr := range []uint16{cfg.Mux, cfg.Bridge} {
-		look.skip[addr] = true
-	}
-	for _, t := range cfg.Thermistors {
-		look.skip[t.ADC] = true
-	}
-	s.Guards = append(s.Guards, look.on(bus, "")...)
-	if mux != nil {
-		for n := range chip.MuxPorts {
-			s.Guards = append(s.Guards, look.behind(mux.Port(n), n)...)
-		}
-	}
-	s.addThermistors(bus, cfg.Thermistors)
-	if cfg.Bridge != 0 {
-		s.addProbes(chip.NewOneWire(func() (onewire.Bus, error) {
-			return ds248x.New(bus, cfg.Bridge, &ds248x.DefaultOpts)
-		}))
-	}
-}
-
-func openMux(bus i2c.Bus, addr uint16) (*chip.Mux, error) {
-	if addr == 0 {
-		return nil, nil
-	}
-	return chip.OpenMux(bus, addr)
-}
-
-// addThermistors guards what the configuration names, whether or not it answers
-// now.
-func (s *Sensors) addThermistors(bus i2c.Bus, list []Thermistor) {
-	converters := map[uint16]*chip.ADC{}
-	for _, t := range list {
-		adc := converters[t.ADC]
-		if adc == nil {
-			adc = chip.NewADC(bus, t.ADC, bus.String())
-			converters[t.ADC] = adc
-		}
-		probe := fmt.Sprintf("%s-in%d", wired(bus, t.ADC), t.Input)
-		s.Guards = append(s.Guards, guard(probe, poll.GuardConfig{
-			Name:     chip.ThermistorName(adc, t.Thermistor),
-			Channels: []sensors.Channel{{Quantity: sensors.SurfaceTemperature}},
-			Open:     func() (sensors.Source, error) { return chip.OpenThermistor(adc, t.Thermistor) },
-		}))
-	}
-}
-
-// addProbes guards the DS18B20 probes behind a bus master.
-func (s *Sensors) addProbes(wire *chip.OneWire) {
-	probes, err := wire.Search(context.Background())
-	switch {
-	case err != nil:
-		s.fail(fmt.Errorf("the 1-wire bridge: %w", err))
-	case len(probes) == 0:
-		s.fail(errors.New("the 1-wire bridge answers, but no DS18B20 behind it does"))
-	}
-	for _, p := range probes {
-		s.Guards = append(s.Guards, guard(chip.ROM(p), poll.GuardConfig{
-			Name:     "ds18b20 " + chip.ROM(p),
-			Channels: []sensors.Channel{{Quantity: sensors.SurfaceTemperature}},
-			Open:     func() (sensors.Source, error) { return chip.OpenDS18B20(wire, p) },
-		}))
-	}
 }

@@ -101,14 +101,16 @@ func (s *Simulation) mount(cfg Simulated, room *simroom.Room) error {
 	}
 	bus := emulated.NewI2CBus(busName)
 	bus.Attach(chipAddress, s.Chip)
-	s.Guards = []*poll.Guard{bme280(bus)}
+	s.Buses = []*poll.Bus{poll.NewBus(poll.BusConfig{Name: busName, Guards: []*poll.Guard{bme280(bus)}})}
 	probes, err := kernel.DiscoverW1(s.OneWire.Root)
 	if err != nil {
 		return err
 	}
+	var wire []*poll.Guard
 	for _, p := range probes {
-		s.Guards = append(s.Guards, poll.NewGuard(poll.Over(p)))
+		wire = append(wire, poll.NewGuard(poll.Over(p)))
 	}
+	s.Buses = append(s.Buses, poll.NewBus(poll.BusConfig{Name: "1-wire", Guards: wire}))
 	return nil
 }
 

@@ -27,7 +27,7 @@ func run(t *testing.T, s Sensors, length time.Duration, take func(sensors.Round)
 	t.Helper()
 	l, err := poll.NewLoop(poll.LoopConfig{
 		Node: "shelf", Boot: "b", First: 1, Period: 10 * time.Second, Clock: bubbleClock{time.Now()},
-		Guards: s.Guards, Emit: func(_ context.Context, r sensors.Round) { take(r) },
+		Buses: s.Buses, Emit: func(_ context.Context, r sensors.Round) { take(r) },
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -49,7 +49,7 @@ func TestOneBusHangingDelaysNoOther(t *testing.T) {
 		hung.Attach(0x18, emulated.NewMCP9808(0x18))
 		sound.Attach(0x45, emulated.NewSHT3x(0x45, 1))
 		sound.Attach(0x19, emulated.NewMCP9808(0x19))
-		taken := channels{}
+		taken := &channels{}
 		var s Sensors
 		for _, bus := range []*emulated.I2CBus{hung, sound} {
 			s.addBus(bus, Real{}, taken)
@@ -128,7 +128,7 @@ func TestADayOfFaults(t *testing.T) {
 		other.Attach(0x44, hdc)
 		other.Attach(0x38, aht)
 		other.Attach(0x48, tmp)
-		taken := channels{}
+		taken := &channels{}
 		var s Sensors
 		for _, bus := range []*emulated.I2CBus{one, other} {
 			s.addBus(bus, Real{Emissivity: chip.Emissivity}, taken)
@@ -137,7 +137,7 @@ func TestADayOfFaults(t *testing.T) {
 			{sht3x.SetFaults, sht3x.BrownOut}, {sht4x.SetFaults, sht4x.BrownOut}, {hdc.SetFaults, hdc.BrownOut}, {aht.SetFaults, aht.BrownOut},
 			{mcp.SetFaults, mcp.BrownOut}, {tmp.SetFaults, tmp.BrownOut}, {bme.SetFaults, bme.BrownOut},
 		}
-		most := goroutines() + 2*len(s.Guards)
+		most := goroutines() + 2*len(s.Guards())
 		good, last := 0, sensors.Round{}
 		loop := run(t, s, 24*time.Hour, func(r sensors.Round) {
 			if r.Seq%10 == 0 && goroutines() > most {

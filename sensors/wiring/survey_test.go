@@ -37,7 +37,7 @@ func expect(t *testing.T, s Sensors, want ...string) {
 func look(t *testing.T, bus i2c.Bus, cfg Real) Sensors {
 	t.Helper()
 	var s Sensors
-	s.addBus(bus, cfg, channels{})
+	s.addBus(bus, cfg, &channels{})
 	if len(s.Failures) > 0 {
 		t.Fatal(s.Failures)
 	}
@@ -68,7 +68,7 @@ func TestEachKindIsKnownForWhatItIs(t *testing.T) {
 				bus := emulated.NewI2CBus("i2c-1")
 				bus.Attach(addr, made[k.Name](addr))
 				found := look(t, bus, Real{})
-				if len(found.Guards) != 1 || found.Guards[0].Name() != chip.Name(k.Name, "i2c-1", addr) {
+				if len(found.Guards()) != 1 || found.Guards()[0].Name() != chip.Name(k.Name, "i2c-1", addr) {
 					t.Errorf("%s at %#02x is found as %v", k.Name, addr, names(found))
 				}
 			}
@@ -103,7 +103,7 @@ func TestTheKernelsChannelsComeFirst(t *testing.T) {
 	bus := emulated.NewI2CBus("I2C1")
 	bus.Attach(0x44, emulated.NewSHT4x(0x44, 1))
 	var s Sensors
-	s.addBus(bus, Real{}, channels{{Quantity: sensors.AirHumidity}: true})
+	s.addBus(bus, Real{}, &channels{taken: map[sensors.Channel]bool{{Quantity: sensors.AirHumidity}: true}})
 	expect(t, s, "sht4x at I2C1 0x44 air-temperature:1-0044", "sht4x at I2C1 0x44 relative-humidity:1-0044")
 }
 
@@ -142,11 +142,12 @@ func TestWhatTheConfigurationNames(t *testing.T) {
 		divider := emulated.Divider{R25: 10000, Beta: 3950, Series: 10000, Supply: 3.3}
 		probe := chip.Thermistor{Input: 2, Series: 10000, Supply: 3.3, Curve: chip.Curve{R25: 10000, Beta: 3950}}
 		adc.Set(2, divider.Volts(17))
-		found := look(t, bus, Real{Thermistors: []Thermistor{{ADC: 0x48, Thermistor: probe}}})
-
 		master := emulated.NewMaster()
 		master.Set(emulated.Address(0xABC), 16)
-		found.addProbes(chip.NewOneWire(func() (onewire.Bus, error) { return master, nil }))
+		v := newSurvey(bus, Real{Thermistors: []Thermistor{{ADC: 0x48, Thermistor: probe}}}, &channels{})
+		v.wire = chip.NewOneWire(func() (onewire.Bus, error) { return master, nil })
+		var found Sensors
+		found.addSurvey(v)
 		if len(found.Failures) > 0 {
 			t.Fatal(found.Failures)
 		}
@@ -196,7 +197,7 @@ func TestStrangersAreLeftAlone(t *testing.T) {
 		questions := []string{"\x37\x81", "\xf3\x2d", "\xe4\xb8"}
 		for _, fill := range []byte{0x00, 0xFF, 0x5A, 0x18} {
 			s := &stranger{fill: fill, written: map[uint16][][]byte{}}
-			if found := look(t, s, Real{Mux: 0, Bridge: 0}); len(found.Guards) != 0 {
+			if found := look(t, s, Real{Mux: 0, Bridge: 0}); len(found.Guards()) != 0 {
 				t.Errorf("what reads as %#02x everywhere is taken for %v", fill, names(found))
 			}
 			for addr, list := range s.written {
@@ -215,7 +216,7 @@ func TestStrangersAreLeftAlone(t *testing.T) {
 }
 
 func TestAnEmptyBusHasNothing(t *testing.T) {
-	if found := look(t, emulated.NewI2CBus("I2C1"), Real{}); len(found.Guards) != 0 {
+	if found := look(t, emulated.NewI2CBus("I2C1"), Real{}); len(found.Guards()) != 0 {
 		t.Errorf("found %v", names(found))
 	}
 }

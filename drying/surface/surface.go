@@ -6,6 +6,7 @@ package surface
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"recoat/drying/wood"
@@ -33,6 +34,10 @@ type Estimator struct {
 	left []float64
 	air  sensors.Celsius
 	at   time.Time
+	// decay is what each mode keeps over a step of that length: steps are mostly
+	// of one length, and exponentials dear.
+	step  time.Duration
+	decay []float64
 }
 
 // New returns the estimator of a board that is as warm as start throughout at
@@ -53,12 +58,22 @@ func (e *Estimator) Advance(at time.Time, air sensors.Celsius) {
 	if at.Before(e.at) || !sensors.IsFinite(float64(air)) {
 		return
 	}
-	passed := at.Sub(e.at).Seconds()
-	step := float64(air.Sub(e.air))
-	for i, m := range e.modes {
-		e.left[i] = e.left[i]*math.Exp(-passed/m.Time.Seconds()) - m.Share*step
+	jump := float64(air.Sub(e.air))
+	for i, keeps := range e.decayOver(at.Sub(e.at)) {
+		e.left[i] = e.left[i]*keeps - e.modes[i].Share*jump
 	}
 	e.air, e.at = air, at
+}
+
+// decayOver never changes a slice that it has returned: clones share it.
+func (e *Estimator) decayOver(step time.Duration) []float64 {
+	if e.decay == nil || step != e.step {
+		e.step, e.decay = step, make([]float64, len(e.modes))
+		for i, m := range e.modes {
+			e.decay[i] = math.Exp(-step.Seconds() / m.Time.Seconds())
+		}
+	}
+	return e.decay
 }
 
 // Surface returns the temperature of the surface at the instant of the last
@@ -69,4 +84,11 @@ func (e *Estimator) Surface() (t sensors.Celsius, sigma sensors.Kelvins) {
 		behind += sensors.Kelvins(l)
 	}
 	return e.air.Add(behind), sensors.Kelvins(math.Hypot(float64(restless), lagShare*float64(behind)))
+}
+
+// Clone returns an estimator that goes on from here by itself.
+func (e *Estimator) Clone() *Estimator {
+	c := *e
+	c.left = slices.Clone(e.left)
+	return &c
 }

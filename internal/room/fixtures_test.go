@@ -38,6 +38,11 @@ func newRoom(resume ...alert.Episode) *workshop {
 	})}
 }
 
+// recorded is a room that makes no forecast.
+func recorded() *workshop {
+	return &workshop{Room: New(Config{Room: "back-room", NoForecast: true, Engine: alert.NewEngine(alert.EngineConfig{NewID: counter()})})}
+}
+
 // do steps the room and notes what it asks for.
 func (w *workshop) do(e Event) {
 	for _, effect := range w.Step(e) {

@@ -7,21 +7,20 @@ import (
 	"time"
 
 	"recoat/drying"
-	"recoat/drying/surface"
-	"recoat/drying/wood"
 )
 
 // followed is a job with what has been reckoned of it.
 type followed struct {
 	Job
-	follower  *drying.Follower   // nil: to be begun anew
-	board     *surface.Estimator // of a part without a probe; nil: the air's temperature stands in
-	counted   time.Time          // start of the newest slot that it took in
-	asked     time.Time          // the newest instant that it was asked for
+	follower  *drying.Follower // nil: to be begun anew
+	board     board            // its surface where no probe speaks
+	counted   time.Time        // start of the newest slot that it took in
+	asked     time.Time        // the newest instant that it was asked for
 	estimates []drying.Estimate
 	window    drying.Estimate // when the recoat window closes
 	then      *Then           // nil: no forecast
 	thought   thought         // what then rests on
+	own       ownCourses      // of a part without a probe
 }
 
 // resume goes on with a job that is as it was, and begins any other anew.
@@ -51,7 +50,7 @@ func (f *followed) reckon(h *history, now time.Time) {
 	if f.follower == nil || now.Before(f.asked) {
 		f.follower = drying.NewFollower(drying.Coat{Product: f.Product, Applied: f.Applied, Film: f.Film, Learnt: f.Learnt})
 		f.counted = f.Applied.Add(-drying.MaxGap).Truncate(slotWidth) // what stood when the coat went on counts
-		f.warmUp(h)
+		f.board = f.newBoard(h, f.counted)
 	}
 	f.asked = now
 	for _, s := range h.since(f.counted) {
@@ -62,7 +61,7 @@ func (f *followed) reckon(h *history, now time.Time) {
 		if !ok {
 			continue
 		}
-		if err := f.follower.Add(drying.Sample{At: s.start, Conditions: f.lagged(s.start, c)}); err != nil {
+		if err := f.follower.Add(drying.Sample{At: s.start, Conditions: f.board.at(s.start, c)}); err != nil {
 			f.reset() // it is begun anew next time
 			return
 		}
@@ -72,55 +71,15 @@ func (f *followed) reckon(h *history, now time.Time) {
 	f.window = f.follower.Window(now, nil)
 }
 
-// standing is for how long before its coat a part is taken to have stood in the
-// room, where the history says what the air was like.
-const standing = 6 * time.Hour
-
-// warmUp begins the estimate of a surface that has no probe, from the part's
-// thickness.
-func (f *followed) warmUp(h *history) {
-	f.board = nil
-	if f.Probe != "" || f.ThicknessMM == 0 {
-		return
-	}
-	for _, s := range h.since(f.counted.Add(-standing)) {
-		c, ok := s.on("")
-		if !ok {
-			continue
-		}
-		if f.board == nil {
-			board, err := surface.New(wood.Typical(f.ThicknessMM/1000), c.Air, s.start)
-			if err != nil {
-				return // no board is like that: the air's temperature stands in
-			}
-			f.board = board
-		}
-		if !s.start.Before(f.counted) {
-			return
-		}
-		f.board.Advance(s.start, c.Air)
-	}
-}
-
-// lagged puts the estimated surface into conditions that have no measured one.
-// It stays unmeasured: the model allows for that.
-func (f *followed) lagged(at time.Time, c drying.Conditions) drying.Conditions {
-	if f.board == nil || c.SurfaceMeasured {
-		return c
-	}
-	f.board.Advance(at, c.Air)
-	c.Surface, _ = f.board.Surface()
-	return c
-}
-
 // expect puts the times still to come over the courses that the room may take,
 // where there is a forecast. The seed is fixed: the same history gives the same
 // times.
-func (f *followed) expect(now time.Time, s *sky) {
-	if f.follower == nil || s.ensemble == nil {
+func (f *followed) expect(now time.Time, h *history, s *sky) {
+	courses := f.courses(h, s)
+	if f.follower == nil || courses == nil {
 		return
 	}
-	for _, spread := range f.follower.Distribution(now, s.ensemble, forecastSeed) {
+	for _, spread := range f.follower.Distribution(now, courses, forecastSeed) {
 		if e := &f.estimates[spread.Stage]; !e.Reached {
 			f.spreadOver(e, &spread)
 		}

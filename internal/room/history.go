@@ -62,11 +62,15 @@ type slot struct {
 // history is a room's conditions on a grid of minutes, oldest first. A slot
 // holds the last good values of its minute, so that rounds may come late,
 // doubled or in any order and leave the same history.
-type history struct{ slots []slot }
+type history struct {
+	slots   []slot
+	vapours vapours
+}
 
 // add puts a round's good values into its slot, and reports whether that changes
 // anything (a round that comes again does not) and whether the slot is new.
 func (h *history) add(r sensors.Round) (changed, fresh bool) {
+	h.vapours.add(r)
 	before := len(h.slots)
 	s := h.at(r.Time.Truncate(slotWidth))
 	fresh = len(h.slots) > before
@@ -128,8 +132,13 @@ func (h *history) since(t time.Time) []slot {
 	return h.slots[i:]
 }
 
+// unsmelt is how long before a coat the VOC index is still asked for: how the
+// room smells without it.
+const unsmelt = 24 * time.Hour
+
 // forget drops the slots that start before t.
 func (h *history) forget(t time.Time) {
+	h.vapours.forget(t.Add(-unsmelt))
 	if n := len(h.slots) - len(h.since(t)); n > 0 {
 		h.slots = append(h.slots[:0:0], h.slots[n:]...)
 	}

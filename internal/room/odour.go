@@ -25,7 +25,9 @@ func (f *followed) odourNow(h *history, now time.Time) *odour.Ready {
 			due = s.start.Add(airStep)
 		}
 	}
-	ready, err := odour.Estimate(odour.Coat{Product: f.Product, Applied: f.Applied, Air: temperatures}, now)
+	ready, err := odour.Estimate(odour.Coat{
+		Product: f.Product, Applied: f.Applied, Air: temperatures, Index: h.vapours.indices(now),
+	}, now)
 	if err != nil {
 		return nil
 	}

@@ -60,7 +60,7 @@ func TestCoursesThatNeverGetThereLeaveTheEndOpen(t *testing.T) {
 			t.Fatal(err)
 		}
 		f.estimates = f.follower.Estimates(evening, nil)
-		f.expect(evening, &sky{ensemble: ensemble})
+		f.expect(evening, &history{}, &sky{ensemble: ensemble})
 		e, _ := find(f.estimates, drying.DryToRecoat)
 		if e.Likely.IsZero() == c.likely || e.High.IsZero() == c.likely || len(e.Blocked) == 0 || e.Blocked[len(e.Blocked)-1].Code != "never" {
 			t.Errorf("%s: %+v", name, e)

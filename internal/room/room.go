@@ -204,8 +204,8 @@ func (r *Room) reckon() []Effect {
 				continue
 			}
 			ahead := r.weather.over(j.Probe, &r.history, r.now.Wall)
-			j.expect(r.now.Wall, ahead)
-			j.think(r.now.Wall, ahead, r.cfg.Location)
+			j.expect(r.now.Wall, &r.history, ahead)
+			j.think(r.now.Wall, &r.history, ahead, r.cfg.Location)
 		}
 	}
 	return r.notify(r.cfg.Engine.Step(r.now, r.findings()))

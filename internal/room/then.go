@@ -34,9 +34,10 @@ type thought struct {
 
 // think works out Then where what it rests on has changed. It is dear, so it is
 // not done for every reading.
-func (f *followed) think(now time.Time, s *sky, location *time.Location) {
+func (f *followed) think(now time.Time, h *history, s *sky, location *time.Location) {
 	e, ok := find(f.estimates, drying.DryToRecoat)
-	if !ok || s.ensemble == nil || e.Likely.IsZero() || now.Sub(e.Likely) > thenFor {
+	courses := f.courses(h, s)
+	if !ok || courses == nil || e.Likely.IsZero() || now.Sub(e.Likely) > thenFor {
 		f.then = nil
 		return
 	}
@@ -50,7 +51,7 @@ func (f *followed) think(now time.Time, s *sky, location *time.Location) {
 	}
 	f.then, f.thought = nil, thought{s.made, at}
 	planner, err := plan.New(plan.Setup{
-		Ensemble: s.ensemble, Finish: drying.Handle, Seed: forecastSeed, Hours: plan.UsualHours(location),
+		Ensemble: courses, Finish: drying.Handle, Seed: forecastSeed, Hours: plan.UsualHours(location),
 		Coats: []plan.Coat{{Product: f.Product, Film: f.Film, Learnt: f.Learnt, Waits: []drying.Stage{drying.DryToRecoat}}},
 	})
 	if err != nil {

@@ -3,6 +3,7 @@ package dashboards
 import (
 	"context"
 	"fmt"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
@@ -279,4 +280,12 @@ func (b *browser) picture(t *testing.T, url string, width int64, theme, file str
 	if err := os.WriteFile(file, png, 0o644); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// serveHandler starts a server over a handler and returns its address.
+func serveHandler(t *testing.T, h http.Handler) string {
+	t.Helper()
+	server := httptest.NewServer(h)
+	t.Cleanup(server.Close)
+	return server.URL
 }

@@ -16,9 +16,14 @@ const maxForm = 8 << 10 // bytes of a form
 
 // said is what a page says after a form was taken, by the word in its address.
 var said = map[string]string{
-	"coat":  "The coat is noted. Its times show as soon as the room has been reckoned again.",
-	"seen":  "Noted: you have seen it.",
-	"touch": "The touch test is noted. The times learn from it.",
+	"can":      "The can stands on the shelf.",
+	"measured": "Noted: that much is left.",
+	"mix":      "The mix is kept.",
+	"opened":   "Noted: the can is open.",
+	"coat":     "The coat is noted. Its times show as soon as the room has been reckoned again.",
+	"product":  "The label is kept.",
+	"seen":     "Noted: you have seen it.",
+	"touch":    "The touch test is noted. The times learn from it.",
 }
 
 // finds are what a touch test can find.

@@ -85,6 +85,7 @@ type Options struct {
 	House   House
 	History History
 	Journal Journal
+	Book    Book
 	// Acknowledge notes that a person has seen an alert, by its episode, and
 	// reports whether there was one to be seen; nil: alerts are only shown.
 	Acknowledge func(episode string) bool
@@ -107,6 +108,7 @@ type server struct {
 	house     House
 	history   History
 	journal   Journal
+	book      Book
 	seen      func(episode string) bool // nil: alerts are only shown
 	simulated bool
 	log       *slog.Logger
@@ -124,6 +126,7 @@ func New(o Options) http.Handler {
 		house:     o.House,
 		history:   o.History,
 		journal:   o.Journal,
+		book:      o.Book,
 		seen:      o.Acknowledge,
 		simulated: o.Simulated,
 		log:       o.Log,
@@ -164,6 +167,7 @@ func (s *server) routes() http.Handler {
 		mux.HandleFunc("POST /coats", s.applyCoat)
 		mux.HandleFunc("POST /coats/{id}/touches", s.addTouch)
 	}
+	s.bookRoutes(mux)
 	mux.HandleFunc("GET /", s.notFound)
 	return mux
 }

@@ -88,6 +88,9 @@ func (w words) clock(t, now time.Time) string {
 	}
 }
 
+// date is the day of something that is not tonight's.
+func (w words) date(t time.Time) string { return t.In(w.location).Format("2 Jan 2006") }
+
 // told is how exactly an estimated time is told.
 const told = 5 * time.Minute
 

@@ -18,6 +18,7 @@ type published struct {
 	published, model float64 // hours, or a ratio
 	inView           bool    // a default was chosen with the figure in view
 	misses           bool    // by more than a quarter
+	low, high        float64 // the model's own interval, eight in ten; 0 where it has none
 }
 
 func (p published) residual() float64 { return math.Round(100*(p.model/p.published-1)) + 0 } // no negative zero
@@ -28,8 +29,21 @@ func (p published) row() string {
 	if p.misses {
 		verdict = "**misses**"
 	}
-	return fmt.Sprintf("| %s | %s | %g | %.2f | %+.0f %% | %s | %s |",
-		p.source, p.what, p.published, p.model, p.residual(), yesNo[p.inView], verdict)
+	interval := "none"
+	if p.high > 0 {
+		interval = fmt.Sprintf("%.1f to %.1f: %s", p.low, p.high, map[bool]string{true: "holds", false: "does not hold"}[p.holds()])
+	}
+	return fmt.Sprintf("| %s | %s | %g | %.2f | %+.0f %% | %s | %s | %s |",
+		p.source, p.what, p.published, p.model, p.residual(), interval, yesNo[p.inView], verdict)
+}
+
+func (p published) holds() bool { return p.low <= p.published && p.published <= p.high }
+
+// recoats puts what the model makes of a product's recoat time into a row.
+func (p published) recoats(of Product, c Conditions) published {
+	e := of.Expect(c, 0)[DryToRecoat]
+	p.model, p.low, p.high = e.Expected.Hours(), e.Low.Hours(), e.High.Hours()
+	return p
 }
 
 // anchored is a two-part label that states one time at one temperature, with no
@@ -41,8 +55,6 @@ func anchored(kind string, at sensors.Celsius, hours float64) Product {
 	p.Given = []string{"limits.dew_margin_min"}
 	return p
 }
-
-func takes(p Product, at sensors.Celsius) float64 { return hours(p, room(at, 30), 0, DryToRecoat) }
 
 // recoatWindows are those of UFGS 09971 at the middles of its columns: of
 // polyurethane over polyurethane, and the row "tack coat recoat window" of a
@@ -66,8 +78,10 @@ func recoatWindows() (all []published) {
 			map[sensors.Celsius]float64{29.7: 48, 40.8: 24, 46.4: 16}, map[sensors.Celsius]bool{40.8: true}},
 	} {
 		for _, at := range []sensors.Celsius{29.7, 40.8, 46.4} {
-			all = append(all, published{source, fmt.Sprintf("%s at %v °C (%v h at 18.3 °C), h", c.what, at, c.anchor),
-				c.hours[at], takes(anchored(c.kind, 18.3, c.anchor), at), c.inView, c.miss[at]})
+			all = append(all, published{
+				source: source, what: fmt.Sprintf("%s at %v °C (%v h at 18.3 °C), h", c.what, at, c.anchor),
+				published: c.hours[at], inView: c.inView, misses: c.miss[at],
+			}.recoats(anchored(c.kind, 18.3, c.anchor), room(at, 30)))
 		}
 	}
 	return all
@@ -79,12 +93,16 @@ func potLife() (all []published) {
 	for _, c := range []struct {
 		kind  string
 		hours float64
-		view  bool
-	}{{"epoxy", 4, false}, {"polyurethane", 2, false}} {
-		p := anchored(c.kind, 21, c.hours)
-		all = append(all,
-			published{"UFGS 09970, 09971", fmt.Sprintf("%s, pot life at 31 °C (%v h at 21 °C), h", c.kind, c.hours), c.hours / 2, takes(p, 31), c.view, false},
-			published{"UFGS 09970, 09971", fmt.Sprintf("%s, pot life at 11 °C (%v h at 21 °C), h", c.kind, c.hours), c.hours * 2, takes(p, 11), c.view, false})
+	}{{"epoxy", 4}, {"polyurethane", 2}} {
+		for _, to := range []struct {
+			at    sensors.Celsius
+			times float64
+		}{{31, 0.5}, {11, 2}} {
+			all = append(all, published{
+				source: "UFGS 09970, 09971", what: fmt.Sprintf("%s, pot life at %v °C (%v h at 21 °C), h", c.kind, to.at, c.hours),
+				published: c.hours * to.times,
+			}.recoats(anchored(c.kind, 21, c.hours), room(to.at, 30)))
+		}
 	}
 	return all
 }
@@ -92,11 +110,17 @@ func potLife() (all []published) {
 func everyPublished() []published {
 	nchrp, varnish := anchored("epoxy", 24, 3), label(Oxidising, "alkyd", 12*time.Hour)
 	varnish.Stated.Air = sensors.FromFahrenheit(77)
+	const overlay = "NCHRP Synthesis 423, table 2"
 	return append(append(recoatWindows(), potLife()...),
-		published{"NCHRP Synthesis 423, table 2", "epoxy overlay, strength at 16 °C (3 h at 24 °C), h", 7, takes(nchrp, 16), false, false},
-		published{"NCHRP Synthesis 423, table 2", "epoxy overlay, strength at 32 °C (3 h at 24 °C), h", 2, takes(nchrp, 32), false, false},
-		published{"De Bortoli et al. 1999", "evaporation at 0.30 m/s against 0.15 m/s, ratio", 1.5, airSpeedFactor(0.3) / airSpeedFactor(0.15), true, false},
-		published{"furniture handbook", "varnish below 70 °F, at 66 °F (12 h at 77 °F), at most, h", 30, hours(varnish, room(sensors.FromFahrenheit(66), 50), 0, DryToRecoat), false, true},
+		published{source: overlay, what: "epoxy overlay, strength at 16 °C (3 h at 24 °C), h", published: 7}.recoats(nchrp, room(16, 30)),
+		published{source: overlay, what: "epoxy overlay, strength at 32 °C (3 h at 24 °C), h", published: 2}.recoats(nchrp, room(32, 30)),
+		published{
+			source: "De Bortoli et al. 1999", what: "evaporation at 0.30 m/s against 0.15 m/s, ratio",
+			published: 1.5, model: airSpeedFactor(0.3) / airSpeedFactor(0.15), inView: true,
+		},
+		published{
+			source: "furniture handbook", what: "varnish below 70 °F, at 66 °F (12 h at 77 °F), at most, h", published: 30, misses: true,
+		}.recoats(varnish, room(sensors.FromFahrenheit(66), 50)),
 	)
 }
 

@@ -3,7 +3,7 @@ GO ?= go
 CHART := dashboards/assets/lib/uPlot.iife.min.js
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
-.PHONY: up build test bench lint tools
+.PHONY: up build test bench lint tools influxd
 
 up: build
 	bin/recoat up
@@ -11,7 +11,7 @@ up: build
 build: $(CHART)
 	CGO_ENABLED=0 $(GO) build -trimpath -o bin/recoat ./cmd/recoat
 
-test: tools $(CHART) $(ORACLE)
+test: tools $(CHART) $(ORACLE) $(INFLUXD)
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; test -z "$$unformatted" || { echo "gofmt these: $$unformatted"; exit 1; }
 	$(GO) vet ./...
 	$(GO) test ./...
@@ -35,6 +35,13 @@ tools:
 	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
 		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing; \
 	else echo "not installed:$$missing; the tests that need them will be skipped"; fi
+
+# A server to try the InfluxDB store on. It is built once; the tests that want it
+# are skipped by name where it is not there.
+INFLUXD := build/influxd
+influxd: $(INFLUXD)
+$(INFLUXD):
+	GOFLAGS= GOBIN=$(CURDIR)/build $(GO) install github.com/influxdata/influxdb/cmd/influxd@v1.8.10
 
 # The chart library of the room page. Without npm the pages draw their own.
 $(CHART): dashboards/web/package.json dashboards/web/package-lock.json

@@ -35,8 +35,12 @@ var layers = map[string][]string{
 		"recoat/sensors", "recoat/internal/sqldb",
 		"github.com/eclipse/paho.mqtt.golang", "github.com/mochi-mqtt/server/v2", "github.com/mochi-mqtt/server/v2/", "github.com/mainflux/senml",
 	},
-	"internal/store":           {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb"},
-	"internal/store/sqlite":    {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb", "modernc.org/sqlite", "modernc.org/sqlite/lib"},
+	"internal/store":        {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb"},
+	"internal/store/sqlite": {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb", "modernc.org/sqlite", "modernc.org/sqlite/lib"},
+	"internal/store/influx": {
+		"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb",
+		"github.com/influxdata/influxdb-client-go/v2", "github.com/influxdata/influxdb-client-go/v2/",
+	},
 	"internal/store/storetest": {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
 	"internal/shop": {
 		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/internal/shop/mix", "recoat/sensors/calibration",

@@ -25,6 +25,7 @@ type config struct {
 	Sensors sensorsConfig `toml:"sensors"`
 	Alerts  alertsConfig  `toml:"alerts"`
 	Broker  brokerConfig  `toml:"broker"`
+	Store   storeConfig   `toml:"store"`
 }
 
 type roomConfig struct {
@@ -140,6 +141,7 @@ const (
 func defaults() config {
 	return config{
 		Room:    roomConfig{ID: "back-room", Title: "Back room", Node: "bench"},
+		Store:   storeConfig{Kind: inFile, Readings: "recoat/readings", Rollups: "recoat/rollups"},
 		Pages:   pagesConfig{Listen: "127.0.0.1:7423"},
 		Data:    dataConfig{Folder: dataFolder()},
 		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/", Emissivity: chip.Emissivity},
@@ -214,6 +216,9 @@ func (c config) check() error {
 	}
 	if err := c.Sensors.real().Check(); err != nil {
 		return fmt.Errorf("sensors.%w", err)
+	}
+	if err := c.Store.check(); err != nil {
+		return err
 	}
 	return checkLoopback("pages.listen", c.Pages.Listen)
 }

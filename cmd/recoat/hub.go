@@ -19,7 +19,7 @@ import (
 	"recoat/internal/alert"
 	"recoat/internal/hub"
 	"recoat/internal/shop"
-	"recoat/internal/store/sqlite"
+	"recoat/internal/store"
 	"recoat/internal/telemetry"
 )
 
@@ -53,7 +53,7 @@ type house struct {
 	parts   *parts
 	folder  folder
 	journal *shop.Journal
-	store   *sqlite.Store
+	store   store.Readings
 	outbox  *alert.Outbox
 	hub     *hub.Hub
 	pages   net.Listener
@@ -74,10 +74,9 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	h.parts.onClose(release)
-	if h.store, err = sqlite.Open(ctx, h.folder.readings()); err != nil {
+	if err := h.openStore(ctx); err != nil {
 		return err
 	}
-	h.parts.onClose(h.store.Close)
 	if h.journal, err = shop.OpenJournal(ctx, h.folder.journal()); err != nil {
 		return err
 	}

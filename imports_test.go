@@ -67,7 +67,7 @@ var layers = map[string][]string{
 		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
 	},
 	"dashboards":         {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/"},
-	"dashboards/backend": {"recoat/sensors", "recoat/drying/air", "recoat/dashboards", "recoat/internal/shop", "recoat/internal/store"},
+	"dashboards/backend": {"recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/shop", "recoat/internal/store"},
 	"cmd": {
 		"recoat/", "github.com/alecthomas/kong", "github.com/pelletier/go-toml/v2", "github.com/google/uuid",
 	},

@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"cmp"
 	"strconv"
 	"time"
 )
@@ -10,6 +11,7 @@ import (
 type axis struct {
 	from, to, now time.Time
 	location      *time.Location
+	form          string // of a time of day on the scale; empty: 15:04
 }
 
 const (
@@ -57,21 +59,11 @@ type tick struct {
 	Midnight        bool
 }
 
-// ticks are whole local hours, so many apart that some six labels fit a phone.
+// ticks are whole local hours, days or months, so many apart that some six
+// labels fit a phone.
 func (a axis) ticks(keepClear ...time.Time) []tick {
-	step := a.step()
-	start := a.from.In(a.location)
 	var out []tick
-	var last time.Time
-	for h := 0; ; h += step {
-		t := time.Date(start.Year(), start.Month(), start.Day(), h, 0, 0, 0, a.location)
-		if t.After(a.to) {
-			return out
-		}
-		if t.Before(a.from) || t.Equal(last) { // an hour the clock skips gives its neighbour again
-			continue
-		}
-		last = t
+	for _, t := range a.instants() {
 		place := a.at(t)
 		k := tick{X: pct(place), Anchor: edge(place), Text: a.label(t), Midnight: t.Hour() == 0}
 		for _, c := range keepClear {
@@ -81,6 +73,53 @@ func (a axis) ticks(keepClear ...time.Time) []tick {
 		}
 		out = append(out, k)
 	}
+	return out
+}
+
+// longAxis is from where on a scale has whole days and months.
+const longAxis = 10 * 24 * time.Hour
+
+// instants are those of the scale.
+func (a axis) instants() []time.Time {
+	start := a.from.In(a.location)
+	hours, days, months := a.step(), 0, 0
+	if a.to.Sub(a.from) > longAxis {
+		hours = 0
+		days, months = a.longStep()
+		start = time.Date(start.Year(), start.Month(), 1, 0, 0, 0, 0, a.location)
+		if months > 1 {
+			start = time.Date(start.Year(), time.January, 1, 0, 0, 0, 0, a.location)
+		}
+	}
+	var out []time.Time
+	var last time.Time
+	for n := 0; ; n++ {
+		t := time.Date(start.Year(), start.Month()+time.Month(n*months), start.Day()+n*days, n*hours, 0, 0, 0, a.location)
+		if t.After(a.to) {
+			return out
+		}
+		if t.Before(a.from) || t.Equal(last) { // an hour the clock skips gives its neighbour again
+			continue
+		}
+		last = t
+		out = append(out, t)
+	}
+}
+
+// longStep is the distance of two ticks of a long scale, in days or in months.
+func (a axis) longStep() (days, months int) {
+	length := a.to.Sub(a.from).Hours() / 24
+	for _, d := range []int{2, 7, 14} {
+		if length/float64(d) <= 7 {
+			return d, 0
+		}
+	}
+	for _, m := range []int{1, 2, 3, 6, 12} {
+		if length/(30.44*float64(m)) <= 7 {
+			return 0, m
+		}
+	}
+	return 0, 24
 }
 
 // step is the distance of two ticks, in hours.
@@ -95,10 +134,16 @@ func (a axis) step() int {
 }
 
 func (a axis) label(t time.Time) string {
-	if t.Hour() == 0 && a.step() >= 24 {
+	switch length := a.to.Sub(a.from); {
+	case length > 900*24*time.Hour:
+		return t.Format("Jan 2006")
+	case length > 90*24*time.Hour:
+		return t.Format("2 Jan")
+	case length > longAxis || t.Hour() == 0 && a.step() >= 24:
 		return t.Format("Mon 2")
+	default:
+		return t.Format(cmp.Or(a.form, "15:04"))
 	}
-	return t.Format("15:04")
 }
 
 // edge is anchor for texts as short as a time of day.

@@ -32,7 +32,7 @@ type browser struct {
 	requests []string
 }
 
-func startBrowser(t *testing.T) *browser {
+func startBrowser(t testing.TB) *browser {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -73,21 +73,21 @@ func (b *browser) heard(event any) {
 	}
 }
 
-func (b *browser) do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
+func (b *browser) do(t testing.TB, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	if err := chromedp.Do(b.ctx, steps...); err != nil {
 		t.Fatalf("browser: %v", err)
 	}
 }
 
-func command[P, R any](t *testing.T, b *browser, c cdp.Command[P, R], params P) {
+func command[P, R any](t testing.TB, b *browser, c cdp.Command[P, R], params P) {
 	t.Helper()
 	if _, err := chromedp.Call(b.ctx, c, params); err != nil {
 		t.Fatalf("browser: %s: %v", c.Method, err)
 	}
 }
 
-func evaluate[T any](t *testing.T, b *browser, script string) T {
+func evaluate[T any](t testing.TB, b *browser, script string) T {
 	t.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](script))
 	if err != nil {
@@ -97,7 +97,7 @@ func evaluate[T any](t *testing.T, b *browser, script string) T {
 }
 
 // open shows a page at a width, in a theme.
-func (b *browser) open(t *testing.T, url string, width int64, theme string) {
+func (b *browser) open(t testing.TB, url string, width int64, theme string) {
 	t.Helper()
 	command(t, b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}})
@@ -106,7 +106,7 @@ func (b *browser) open(t *testing.T, url string, width int64, theme string) {
 
 // text waits until the page shows every one of the sentences, and returns what
 // it shows.
-func (b *browser) text(t *testing.T, want ...string) string {
+func (b *browser) text(t testing.TB, want ...string) string {
 	t.Helper()
 	for deadline := time.Now().Add(30 * time.Second); ; time.Sleep(50 * time.Millisecond) {
 		text := evaluate[string](t, b, `(document.body?.innerText ?? "").replace(/\s+/g, " ")`)
@@ -131,13 +131,13 @@ func missingFrom(text string, want []string) []string {
 }
 
 // overflow is by how many pixels the page is wider than the window.
-func (b *browser) overflow(t *testing.T) float64 {
+func (b *browser) overflow(t testing.TB) float64 {
 	t.Helper()
 	return evaluate[float64](t, b, `document.documentElement.scrollWidth - window.innerWidth`)
 }
 
 // quiet fails the test if a page complained, or asked anybody but us.
-func (b *browser) quiet(t *testing.T, home string) {
+func (b *browser) quiet(t testing.TB, home string) {
 	t.Helper()
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -155,11 +155,11 @@ func (b *browser) quiet(t *testing.T, home string) {
 }
 
 // serve starts the pages over a house, in the evening of every test.
-func serve(t *testing.T, house *fakeHouse) string {
+func serve(t testing.TB, house *fakeHouse) string {
 	t.Helper()
 	start := time.Now()
 	server := httptest.NewServer(New(Options{
-		House: house, History: fakeHistory{}, Journal: &fakeJournal{}, Location: shopZone,
+		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Journal: &fakeJournal{}, Location: shopZone,
 		Now: func() time.Time { return evening.Add(time.Since(start)) },
 	}))
 	t.Cleanup(server.Close)
@@ -269,9 +269,15 @@ func pictures(t *testing.T, file string, rooms []room.Snapshot) {
 	}
 }
 
-func (b *browser) picture(t *testing.T, url string, width int64, theme, file string) {
+func (b *browser) picture(t testing.TB, url string, width int64, theme, file string) {
 	t.Helper()
 	b.open(t, url, width, theme)
+	b.shot(t, file)
+}
+
+// shot takes a picture of the page that is open.
+func (b *browser) shot(t testing.TB, file string) {
+	t.Helper()
 	b.do(t, chromedp.Sleep(300*time.Millisecond))
 	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 	if err != nil {

@@ -8,27 +8,35 @@ import (
 	"time"
 
 	"recoat/drying"
+	"recoat/drying/wood"
 	"recoat/sensors"
 )
 
-// chartView is the history of a room: temperatures over humidity, on one scale
-// of time.
+// chartView is the history of a room, on one scale of time.
 type chartView struct {
 	Ticks  []tick
 	Panels []panel
+	Near   []nearDew // when the coldest surface was too near its dew point
 	Rows   []chartRow
 	Names  []string // of the surfaces, in order
-	Unit   string   // of the temperatures
+	Paces  []string // of the products whose pace is shown
+	Done   []doingView
+	Unit   string // of the temperatures
 }
 
 // panel is one drawing with a scale of its own.
 type panel struct {
+	Key    string // names it to the script
 	Title  string
 	Height int
 	Grid   []gridLine
 	Lines  []chartLine
+	Out    []outside
+	Near   bool    // the times too near the dew point are shaded in it
 	least  float64 // span of the scale, so that a steady room looks steady
-	share  bool    // of a hundred: the scale ends there
+	low    float64 // the scale ends there; -Inf: it does not
+	high   float64
+	limits []limit
 }
 
 type gridLine struct{ Y, Text string }
@@ -36,10 +44,27 @@ type gridLine struct{ Y, Text string }
 // chartLine is one series. Style names its colour and its dashes.
 type chartLine struct{ Name, Style, Path string }
 
+// limit is a value that the quantity should stay under, or over.
+type limit struct {
+	value float64
+	over  bool // it should stay over it
+	text  string
+}
+
+// outside is the part of a panel beyond a limit, with the limit's own line.
+type outside struct{ Y, Height, Line, Text, TextY string }
+
+// nearDew is a stretch of time, as places on the scale.
+type nearDew struct {
+	X, Width string
+	from, to time.Time
+}
+
 // chartRow is one line of the table that says what the chart draws.
 type chartRow struct {
-	At, Air, DewPoint, Humidity string
-	Surfaces                    []string
+	At, Air, DewPoint, Humidity, EMC string
+	Surfaces                         []string
+	Paces                            []string
 }
 
 // series is one line before it is drawn. A value is NaN where nothing was
@@ -51,20 +76,108 @@ type series struct {
 
 const maxSurfaceStyles = 3
 
-func (w words) chart(points []Point, from, to time.Time) *chartView {
-	if len(points) == 0 {
+// charted is what a chart is drawn from.
+type charted struct {
+	points []Point // with their gaps
+	done   []Doing
+	limits drying.Limits
+	window window
+}
+
+// chart returns nil where nothing was measured.
+func (w words) chart(c charted) *chartView {
+	if len(c.points) == 0 {
 		return nil
 	}
-	a := axis{from: from, to: to, now: to, location: w.location}
-	names := surfaceNames(points)
-	temperatures := w.temperatureSeries(points, names)
-	humidity := []series{{"relative humidity", "rh", values(points, func(p Point) *float64 { return (*float64)(p.Humidity) })}}
-	v := &chartView{Ticks: a.ticks(), Names: names, Unit: w.temperatureUnit(), Rows: w.chartRows(a, points, names)}
-	v.Panels = []panel{
-		drawPanel(a, points, temperatures, panel{Title: "Temperature, " + w.temperatureUnit(), Height: 240, least: 6}),
-		drawPanel(a, points, humidity, panel{Title: "Relative humidity, %", Height: 130, least: 20, share: true}),
+	a := axis{from: c.window.from, to: c.window.to, now: c.window.to, location: w.location}
+	names := surfaceNames(c.points)
+	paces := pacesOf(c.points, c.done)
+	v := &chartView{
+		Ticks: a.ticks(), Names: names, Unit: w.temperatureUnit(), Near: nearDews(a, c.points, c.limits.DewMarginMin),
+		Done: w.doings(a, c.done), Rows: w.chartRows(a, c.points, names, paces),
+	}
+	for _, p := range paces {
+		v.Paces = append(v.Paces, p.name)
+	}
+	for _, p := range w.panels(c.limits, len(paces) > 0) {
+		v.Panels = append(v.Panels, drawPanel(a, c.points, w.seriesOf(p.Key, c.points, names, paces), p))
 	}
 	return v
+}
+
+// panels are the drawings of a chart, from above.
+func (w words) panels(l drying.Limits, paces bool) []panel {
+	share := panel{Title: "Relative humidity, %", Key: "humidity", Height: 150, least: 20, low: 0, high: 100}
+	if l.HumidityMax > 0 {
+		share.limits = []limit{{float64(l.HumidityMax), false, percent(l.HumidityMax)}}
+	}
+	all := []panel{
+		{Title: "Temperature, " + w.temperatureUnit(), Key: "temperature", Height: 240, least: 6, low: math.Inf(-1), high: math.Inf(1), Near: true, limits: []limit{
+			{w.temperatureValue(l.AirMin), true, w.limitOf(l.AirMin)}, {w.temperatureValue(l.AirMax), false, w.limitOf(l.AirMax)},
+		}},
+		share,
+		{Title: "Wood moisture in this air, %", Key: "wood", Height: 100, least: 4, low: 0, high: 100},
+	}
+	if paces {
+		all = append(all, panel{Title: "Pace: 1 is as on the label, 0 stands still", Key: "pace", Height: 120, least: 1, low: 0, high: math.Inf(1)})
+	}
+	return all
+}
+
+// limitOf is a limit of the air without needless decimals.
+func (w words) limitOf(c sensors.Celsius) string {
+	return number(w.temperatureValue(c), 0) + " " + w.temperatureUnit()
+}
+
+func (w words) seriesOf(key string, points []Point, names []string, paces []series) []series {
+	switch key {
+	case "temperature":
+		return w.temperatureSeries(points, names)
+	case "humidity":
+		return []series{{"relative humidity", "rh", values(points, func(p Point) *float64 { return (*float64)(p.Humidity) })}}
+	case "wood":
+		return []series{{"wood moisture", "rh", values(points, Point.emc)}}
+	default:
+		return paces
+	}
+}
+
+// emc is where wood left in this air would end up, per cent.
+func (p Point) emc() *float64 {
+	if p.Air == nil || p.Humidity == nil {
+		return nil
+	}
+	v := wood.EMC(*p.Air, *p.Humidity)
+	return &v
+}
+
+// nearDews are the stretches in which the coldest surface was closer to its dew
+// point than the limit. Each point stands for the time up to the next.
+func nearDews(a axis, points []Point, limit sensors.Kelvins) []nearDew {
+	var out []nearDew
+	open := false
+	for i, p := range points {
+		c, ok := conditionsAt(p)
+		near := ok && p.DewPoint != nil && c.Surface.Sub(*p.DewPoint) < limit
+		end := p.At
+		if i+1 < len(points) {
+			end = points[i+1].At
+		}
+		switch {
+		case !near:
+			open = false
+			continue
+		case open:
+			out[len(out)-1].to = end
+		default:
+			out = append(out, nearDew{from: p.At, to: end})
+		}
+		open = true
+	}
+	for i := range out {
+		out[i].X, out[i].Width = pct(a.at(out[i].from)), length(a, out[i].from, out[i].to)
+	}
+	return out
 }
 
 // withGaps puts an empty point where readings stopped for longer than the
@@ -144,17 +257,36 @@ func (w words) temperatureSeries(points []Point, names []string) []series {
 // drawPanel scales the series to the panel and draws them.
 func drawPanel(a axis, points []Point, all []series, p panel) panel {
 	low, high, step := niceScale(all, p.least)
-	if p.share {
-		low, high = max(low, 0), min(high, 100)
-	}
+	low, high = max(low, p.low), min(high, p.high)
 	y := scale{low: low, high: high, height: float64(p.Height), pad: 10}
 	for v := low; v <= high+step/2; v += step {
-		p.Grid = append(p.Grid, gridLine{Y: px(y.y(v)), Text: number(v, 0)})
+		p.Grid = append(p.Grid, gridLine{Y: px(y.y(v)), Text: number(v, decimals(step))})
 	}
 	for _, s := range all {
 		p.Lines = append(p.Lines, chartLine{Name: s.name, Style: s.style, Path: seriesPath(a, points, s.values, y)})
 	}
+	for _, l := range p.limits {
+		if l.value > low && l.value < high {
+			p.Out = append(p.Out, y.outside(l))
+		}
+	}
 	return p
+}
+
+func decimals(step float64) int {
+	if step < 1 {
+		return 1
+	}
+	return 0
+}
+
+// outside is what lies beyond a limit, up to the panel's edge.
+func (s scale) outside(l limit) outside {
+	at := s.y(l.value)
+	if l.over {
+		return outside{Y: px(at), Height: px(s.height - at), Line: px(at), Text: "not under " + l.text, TextY: px(at - 5)}
+	}
+	return outside{Y: "0", Height: px(at), Line: px(at), Text: "not over " + l.text, TextY: px(at + 15)}
 }
 
 // niceScale spans all values, and at least so much, in some four even steps.
@@ -173,8 +305,8 @@ func niceScale(all []series, least float64) (low, high, step float64) {
 	if spare := least - (high - low); spare > 0 {
 		low, high = low-spare/2, high+spare/2
 	}
-	step = 1
-	for _, s := range []float64{2, 5, 10, 20, 50, 100} {
+	step = 0.5
+	for _, s := range []float64{1, 2, 5, 10, 20, 50, 100} {
 		if (high-low)/step > 4 {
 			step = s
 		}
@@ -203,18 +335,21 @@ func seriesPath(a axis, points []Point, values []float64, y scale) string {
 const maxRows = 24
 
 // chartRows are the points nearest after each of some equal steps of time.
-func (w words) chartRows(a axis, points []Point, names []string) []chartRow {
+func (w words) chartRows(a axis, points []Point, names []string, paces []series) []chartRow {
 	apart := a.to.Sub(a.from) / maxRows
 	var rows []chartRow
 	var next time.Time
-	for _, p := range points {
+	for i, p := range points {
 		if p.At.Before(next) {
 			continue
 		}
 		next = p.At.Add(apart)
-		row := chartRow{At: p.At.In(w.location).Format("Mon 15:04"), Air: w.optional(p.Air), DewPoint: w.optional(p.DewPoint), Humidity: "–"}
+		row := chartRow{At: w.dated(p.At, a), Air: w.optional(p.Air), DewPoint: w.optional(p.DewPoint), Humidity: "–", EMC: "–"}
 		if p.Humidity != nil {
 			row.Humidity = percent(*p.Humidity)
+		}
+		if v := p.emc(); v != nil {
+			row.EMC = number(*v, 1) + " %"
 		}
 		for _, name := range names {
 			text := "–"
@@ -223,9 +358,31 @@ func (w words) chartRows(a axis, points []Point, names []string) []chartRow {
 			}
 			row.Surfaces = append(row.Surfaces, text)
 		}
+		for _, s := range paces {
+			row.Paces = append(row.Paces, paceText(s.values[i]))
+		}
 		rows = append(rows, row)
 	}
 	return rows
+}
+
+func paceText(v float64) string {
+	if math.IsNaN(v) {
+		return "–"
+	}
+	return number(v, 2)
+}
+
+// dated is an instant as exact as a history of that length needs it.
+func (w words) dated(t time.Time, a axis) string {
+	form := "Mon 15:04"
+	switch length := a.to.Sub(a.from); {
+	case length > 80*24*time.Hour:
+		form = "2 Jan 2006"
+	case length > 6*24*time.Hour:
+		form = "Mon 2 Jan 15:04"
+	}
+	return t.In(w.location).Format(w.form(form))
 }
 
 func (w words) optional(c *sensors.Celsius) string {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"recoat/drying"
 	"recoat/internal/room"
 	"recoat/sensors"
 )
@@ -21,8 +22,13 @@ func airAt(minutes ...int) []Point {
 	return out
 }
 
+// over is a chart of points from the evening on.
+func over(points []Point, length time.Duration) charted {
+	return charted{points: points, limits: drying.DefaultLimits(), window: window{from: evening, to: evening.Add(length)}}
+}
+
 func TestChartDrawsNoLineAcrossAGap(t *testing.T) {
-	v := shopWords.chart(withGaps(airAt(0, 10, 20, 90, 100)), evening, evening.Add(2*time.Hour))
+	v := shopWords.chart(over(withGaps(airAt(0, 10, 20, 90, 100)), 2*time.Hour))
 	air := v.Panels[0].Lines[0]
 	if strings.Count(air.Path, "M") != 2 {
 		t.Errorf("path %q", air.Path)
@@ -30,7 +36,7 @@ func TestChartDrawsNoLineAcrossAGap(t *testing.T) {
 	if dew := v.Panels[0].Lines[1]; dew.Path != "" {
 		t.Errorf("a dew point that was not measured is drawn: %q", dew.Path)
 	}
-	if shopWords.chart(nil, evening, evening.Add(time.Hour)) != nil {
+	if shopWords.chart(over(nil, time.Hour)) != nil {
 		t.Error("a chart of nothing")
 	}
 }
@@ -71,7 +77,7 @@ func TestNiceScale(t *testing.T) {
 func TestHumidityScaleEndsAtAHundred(t *testing.T) {
 	rh := sensors.RelativeHumidity(99)
 	points := []Point{{At: evening, Humidity: &rh}, {At: evening.Add(time.Minute), Humidity: &rh}}
-	grid := shopWords.chart(points, evening, evening.Add(time.Hour)).Panels[1].Grid
+	grid := shopWords.chart(over(points, time.Hour)).Panels[1].Grid
 	if last := grid[len(grid)-1]; last.Text != "100" {
 		t.Errorf("the scale of humidity ends at %s", last.Text)
 	}

@@ -84,6 +84,7 @@ type TouchRequest struct {
 type Options struct {
 	House   House
 	History History
+	Doings  Doings // nil: charts show what was measured, not what was done
 	Journal Journal
 	Book    Book
 	// Acknowledge notes that a person has seen an alert, by its episode, and
@@ -94,6 +95,7 @@ type Options struct {
 	Location    *time.Location   // the shop's; time.Local if nil
 	Now         func() time.Time // time.Now if nil
 	Fahrenheit  bool             // show °F; JSON stays in °C
+	TwelveHour  bool             // show 9:40 pm, not 21:40
 	// Hosts are names, besides loopback names and bare addresses, under which
 	// browsers may ask, such as "recoat.local".
 	Hosts []string
@@ -107,6 +109,7 @@ const defaultHeartbeat = 15 * time.Second
 type server struct {
 	house     House
 	history   History
+	doings    Doings
 	journal   Journal
 	book      Book
 	seen      func(episode string) bool // nil: alerts are only shown
@@ -117,7 +120,8 @@ type server struct {
 	heartbeat time.Duration
 	assets    *assets
 	pages     map[string]*template.Template
-	streams   atomic.Int64 // open event streams
+	drawing   *template.Template // of a room's history, for a file
+	streams   atomic.Int64       // open event streams
 }
 
 // New returns the handler of every page, asset, stream and JSON document.
@@ -125,13 +129,14 @@ func New(o Options) http.Handler {
 	s := &server{
 		house:     o.House,
 		history:   o.History,
+		doings:    o.Doings,
 		journal:   o.Journal,
 		book:      o.Book,
 		seen:      o.Acknowledge,
 		simulated: o.Simulated,
 		log:       o.Log,
 		now:       o.Now,
-		words:     words{location: o.Location, fahrenheit: o.Fahrenheit},
+		words:     words{location: o.Location, fahrenheit: o.Fahrenheit, twelve: o.TwelveHour},
 		heartbeat: o.Heartbeat,
 		assets:    loadAssets(assetFiles),
 	}
@@ -148,6 +153,7 @@ func New(o Options) http.Handler {
 		s.heartbeat = defaultHeartbeat
 	}
 	s.pages = parsePages(s.assets)
+	s.drawing = exportTemplate()
 	return secure(s.routes(), o.Hosts)
 }
 
@@ -155,6 +161,8 @@ func (s *server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.tonight)
 	mux.HandleFunc("GET /room/{id}", s.room)
+	mux.HandleFunc("GET /room/{id}/history.svg", s.exportSVG)
+	mux.HandleFunc("GET /room/{id}/history.csv", s.exportCSV)
 	mux.HandleFunc("GET /events", s.events)
 	mux.HandleFunc("GET /api/rooms", s.apiRooms)
 	mux.HandleFunc("GET /api/rooms/{id}/history", s.apiHistory)

@@ -123,6 +123,24 @@ func (h fakeHistory) Band(_ context.Context, _ string, from, to time.Time) ([]Po
 	return points, nil
 }
 
+// fakeDoings is a coat on the doors and a touch test on it.
+type fakeDoings struct{}
+
+func (fakeDoings) Doings(_ context.Context, _ string, _, _ time.Time) ([]Doing, error) {
+	put := evening.Add(-50 * time.Minute)
+	product, err := drying.Product{
+		Name: "Quiet Harbour colour coat", Family: drying.Waterborne, Kind: "acrylic",
+		Stated: drying.Stated{Air: 23, Humidity: 50, Film: 100, Times: [drying.StageCount]time.Duration{drying.DryToRecoat: 2 * time.Hour}},
+	}.Complete()
+	if err != nil {
+		return nil, err
+	}
+	return []Doing{
+		{At: put, Coat: "c-0007", Text: "Linen press, doors: Quiet Harbour colour coat", Put: &drying.Coat{Product: product, Applied: put}},
+		{At: evening.Add(-10 * time.Minute), Coat: "c-0007", Text: "Linen press, doors: found tacky by touch"},
+	}, nil
+}
+
 // margins run from two hours before to fourteen after, every ten minutes:
 // 5.6 K now, least at 04:00, back up in the morning.
 func margins(at time.Time, least sensors.Kelvins) []room.MarginPoint {
@@ -158,8 +176,8 @@ func backRoom(at time.Time) room.Snapshot {
 			{Code: "humid", Value: 58, Limit: 85, Unit: "%RH", Text: "the humidity is 58 %, under the label's 85 %"},
 		}},
 		Margin: margins(at, 2.2),
-		Limit:  3,
-		Nodes:  []room.NodeNow{{Node: "press-side", Heard: at.Add(-6 * time.Second)}},
+		Limit:  3, Limits: drying.DefaultLimits(),
+		Nodes: []room.NodeNow{{Node: "press-side", Heard: at.Add(-6 * time.Second)}},
 	}
 }
 

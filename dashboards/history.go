@@ -3,8 +3,8 @@ package dashboards
 import (
 	"cmp"
 	"context"
+	"math"
 	"net/http"
-	"time"
 
 	"recoat/internal/room"
 	"recoat/sensors"
@@ -14,12 +14,20 @@ import (
 // measured.
 type wireHistory struct {
 	Unit     string        `json:"temperature_unit"` // what the page shows; values are in °C
-	ZoneS    int64         `json:"zone_offset_s"`    // the shop's clock over UTC, at the end
+	Twelve   bool          `json:"clock_12h"`
+	ZoneS    int64         `json:"zone_offset_s"` // the shop's clock over UTC, at the end
+	FromS    int64         `json:"from_unix_s"`
+	ToS      int64         `json:"to_unix_s"`
 	AtS      []int64       `json:"at_unix_s"`
 	AirC     []*float64    `json:"air_c"`
 	DewC     []*float64    `json:"dew_point_c"`
 	RHPct    []*float64    `json:"rh_pct"`
+	EMCPct   []*float64    `json:"wood_emc_pct"`
 	Surfaces []wireColumns `json:"surfaces"`
+	Paces    []wirePace    `json:"paces"`
+	Limits   wireLimits    `json:"limits"`
+	Near     [][2]int64    `json:"near_dew_point_unix_s"` // from and to
+	Done     []wireDoing   `json:"done"`
 }
 
 type wireColumns struct {
@@ -27,14 +35,40 @@ type wireColumns struct {
 	SurfaceC []*float64 `json:"surface_c"`
 }
 
-// band returns a room's history with its gaps marked and its surfaces named as
-// the finisher knows them.
-func (s *server) band(ctx context.Context, snap room.Snapshot, sp span, now time.Time) ([]Point, error) {
-	points, err := s.history.Band(ctx, snap.Room, now.Add(-sp.length), now)
+type wirePace struct {
+	Product string     `json:"product"`
+	Pace    []*float64 `json:"pace"`
+}
+
+// wireLimits are the room's own; a limit that it does not have is left out.
+type wireLimits struct {
+	AirMinC   float64 `json:"air_min_c"`
+	AirMaxC   float64 `json:"air_max_c"`
+	RHMaxPct  float64 `json:"rh_max_pct,omitempty"`
+	MarginMin float64 `json:"dew_margin_min_c"`
+}
+
+type wireDoing struct {
+	AtS   int64  `json:"at_unix_s"`
+	Mark  string `json:"mark"`
+	Text  string `json:"text"`
+	Touch bool   `json:"touch_test"`
+}
+
+// charted reads a room's history with its gaps marked and its surfaces named as
+// the finisher knows them, and what was done meanwhile.
+func (s *server) charted(ctx context.Context, snap room.Snapshot, win window) (charted, error) {
+	c := charted{limits: snap.Limits, window: win}
+	points, err := s.history.Band(ctx, snap.Room, win.from, win.to)
 	if err != nil {
-		return nil, err
+		return c, err
 	}
-	return named(withGaps(points), snap.Surfaces), nil
+	c.points = named(withGaps(points), snap.Surfaces)
+	if s.doings == nil {
+		return c, nil
+	}
+	c.done, err = s.doings.Doings(ctx, snap.Room, win.from, win.to)
+	return c, err
 }
 
 // named puts the label of each surface in the place of its probe. A label that
@@ -68,28 +102,37 @@ func (s *server) apiHistory(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	now := s.now()
-	sp := spanOf(r.URL.Query().Get("span"))
-	points, err := s.band(r.Context(), snap, sp, now)
+	win := windowOf(r.URL.Query(), s.now())
+	c, err := s.charted(r.Context(), snap, win)
 	if err != nil {
 		s.log.Error("read history", "room", snap.Room, "err", err)
 		http.Error(w, "The history cannot be read just now. The log says why.", http.StatusInternalServerError)
 		return
 	}
-	h := toHistory(points)
-	h.Unit = s.words.temperatureUnit()
-	_, offset := now.In(s.words.location).Zone()
-	h.ZoneS = int64(offset)
-	s.json(w, h)
+	s.json(w, s.words.toHistory(c))
 }
 
-func toHistory(points []Point) wireHistory {
+func (w words) toHistory(c charted) wireHistory {
+	points := c.points
+	_, offset := c.window.to.In(w.location).Zone()
 	h := wireHistory{
+		Unit: w.temperatureUnit(), Twelve: w.twelve,
+		ZoneS: int64(offset), FromS: c.window.from.Unix(), ToS: c.window.to.Unix(),
 		AtS:      mapped(points, func(p Point) int64 { return p.At.Unix() }),
 		AirC:     mapped(points, func(p Point) *float64 { return (*float64)(p.Air) }),
 		DewC:     mapped(points, func(p Point) *float64 { return (*float64)(p.DewPoint) }),
 		RHPct:    mapped(points, func(p Point) *float64 { return (*float64)(p.Humidity) }),
-		Surfaces: []wireColumns{},
+		EMCPct:   mapped(points, Point.emc),
+		Surfaces: []wireColumns{}, Near: [][2]int64{},
+		Paces:  mapped(pacesOf(points, c.done), func(s series) wirePace { return wirePace{s.name, mapped(s.values, finite)} }),
+		Limits: wireLimits{float64(c.limits.AirMin), float64(c.limits.AirMax), float64(c.limits.HumidityMax), float64(c.limits.DewMarginMin)},
+		Done:   []wireDoing{},
+	}
+	for _, n := range nearDews(axis{from: c.window.from, to: c.window.to}, points, c.limits.DewMarginMin) {
+		h.Near = append(h.Near, [2]int64{n.from.Unix(), n.to.Unix()})
+	}
+	for i, d := range newest(c.done) {
+		h.Done = append(h.Done, wireDoing{d.At.Unix(), number(float64(i+1), 0), d.Text, d.Put == nil})
 	}
 	for _, name := range surfaceNames(points) {
 		h.Surfaces = append(h.Surfaces, wireColumns{name, mapped(points, func(p Point) *float64 {
@@ -100,4 +143,12 @@ func toHistory(points []Point) wireHistory {
 		})})
 	}
 	return h
+}
+
+// finite is nil for NaN, which JSON has no word for.
+func finite(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
 }

@@ -8,28 +8,6 @@ import (
 	"recoat/internal/room"
 )
 
-// spans are the lengths of history a room page offers, shortest first.
-var spans = []span{
-	{"6h", "6 hours", 6 * time.Hour},
-	{"1d", "1 day", 24 * time.Hour},
-	{"1w", "1 week", 7 * 24 * time.Hour},
-}
-
-type span struct {
-	Key, Title string
-	length     time.Duration
-}
-
-// spanOf returns the span asked for, the first if it is none of ours.
-func spanOf(key string) span {
-	for _, s := range spans {
-		if s.Key == key {
-			return s
-		}
-	}
-	return spans[0]
-}
-
 // roomView is the room page.
 type roomView struct {
 	Rooms    []navLink // all rooms, where there are several
@@ -42,9 +20,18 @@ type roomView struct {
 	Surfaces []surfaceView
 	Nodes    []nodeView
 	Spans    []span
-	Span     span
+	Look     lookView
 	Chart    *chartView // nil where nothing was measured
 	Failed   string     // why there is no history
+}
+
+// lookView is which piece of the history is shown, and the ways on from it.
+type lookView struct {
+	Key            string // of the span, empty if it is none of ours
+	From, To       string
+	Query          string // asks for the same again
+	Earlier, Later string // queries; Later is empty where now is shown
+	Live           bool
 }
 
 // fact is one quantity of the air, in words and as a number.
@@ -69,8 +56,9 @@ func (s *server) room(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	view := s.words.roomView(snap, now)
-	view.Span = spanOf(r.URL.Query().Get("span"))
-	view.Chart, view.Failed = s.chart(r.Context(), snap, view.Span, now)
+	win := windowOf(r.URL.Query(), now)
+	view.Look = s.words.look(win, now)
+	view.Chart, view.Failed = s.chart(r.Context(), snap, win)
 	p := s.page(view.Title, snapshots, now)
 	view.Rooms = roomTabs(p.Rooms, snap.Room)
 	p.Section = "Room"
@@ -99,17 +87,31 @@ func find(snapshots []room.Snapshot, id string) (room.Snapshot, bool) {
 	return room.Snapshot{}, false
 }
 
+func (w words) look(win window, now time.Time) lookView {
+	a := axis{from: win.from, to: win.to}
+	v := lookView{
+		Key: win.key, From: w.dated(win.from, a), To: w.dated(win.to, a), Query: win.query(), Live: win.live,
+		Earlier: win.moved(-0.5, now).query(),
+	}
+	if win.live {
+		v.To = "now"
+	} else {
+		v.Later = win.moved(0.5, now).query()
+	}
+	return v
+}
+
 // chart returns the history drawn, or a sentence on why there is none.
-func (s *server) chart(ctx context.Context, snap room.Snapshot, sp span, now time.Time) (*chartView, string) {
+func (s *server) chart(ctx context.Context, snap room.Snapshot, win window) (*chartView, string) {
 	if s.history == nil {
 		return nil, "No history is kept here."
 	}
-	points, err := s.band(ctx, snap, sp, now)
+	c, err := s.charted(ctx, snap, win)
 	if err != nil {
 		s.log.Error("read history", "room", snap.Room, "err", err)
 		return nil, "The history cannot be read just now. The log says why."
 	}
-	return s.words.chart(points, now.Add(-sp.length), now), ""
+	return s.words.chart(c), ""
 }
 
 func (w words) roomView(s room.Snapshot, now time.Time) roomView {

@@ -41,7 +41,7 @@ func (w words) strip(s room.Snapshot, now time.Time) stripView {
 	a := tonightAxis(now, w.location)
 	v := stripView{
 		Now:   pct(a.at(now)),
-		Clock: now.In(w.location).Format("15:04"),
+		Clock: now.In(w.location).Format(w.form("15:04")),
 		NowAt: edge(a.at(now)),
 		Ticks: a.ticks(now),
 		Band:  w.band(a, s),

@@ -55,7 +55,7 @@ func (w words) roomTonight(s room.Snapshot, now time.Time) roomTonight {
 	return roomTonight{
 		ID:       s.Room,
 		Title:    roomTitle(s),
-		Day:      now.In(w.location).Format("Monday 15:04"),
+		Day:      now.In(w.location).Format(w.form("Monday 15:04")),
 		Verdict:  w.verdict(s, now),
 		Silences: w.silences(s, now),
 		Alerts:   w.alerts(s.Alerts, now),

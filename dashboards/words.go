@@ -18,6 +18,15 @@ import (
 type words struct {
 	location   *time.Location
 	fahrenheit bool
+	twelve     bool // 9:40 pm, not 21:40
+}
+
+// form is a layout of time as the shop's clock shows it.
+func (w words) form(layout string) string {
+	if w.twelve {
+		return strings.Replace(layout, "15:04", "3:04 pm", 1)
+	}
+	return layout
 }
 
 // number gives v with a fixed number of decimals, a true minus sign, and never
@@ -80,9 +89,9 @@ func (w words) clock(t, now time.Time) string {
 	local := t.In(w.location)
 	switch d := t.Sub(now); {
 	case d > -12*time.Hour && d < 18*time.Hour:
-		return local.Format("15:04")
+		return local.Format(w.form("15:04"))
 	case d > -6*24*time.Hour && d < 6*24*time.Hour:
-		return local.Format("Mon 15:04")
+		return local.Format(w.form("Mon 15:04"))
 	default:
 		return local.Format("2 Jan 2006")
 	}

@@ -177,6 +177,7 @@ func (h *house) server(ctx context.Context) *http.Server {
 	return &http.Server{
 		Handler: dashboards.New(dashboards.Options{
 			House: h.hub, History: backend.NewHistory(h.store), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
+			Doings:      backend.NewJournal(h.journal),
 			Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
 		}),
 		ReadHeaderTimeout: headerTimeout,

@@ -1,5 +1,6 @@
-// Puts a chart that can be pointed at in the place of each drawn panel, where
-// the chart library was built in. Captions, line samples and the table stay.
+// Puts a chart that can be read, moved and zoomed in the place of each drawn
+// panel, where the chart library was built in. Captions, the list of what was
+// done and the table stay, and follow what is shown.
 (() => {
   "use strict";
 
@@ -7,21 +8,31 @@
   if (!holder || !window.uPlot) return;
   const dashes = { dew: [8, 5], "surface-1": [2, 4], "surface-2": [10, 4, 2, 4], "surface-3": [14, 4] };
   const inks = { air: "ink", dew: "accent", rh: "accent" };
-  const least = { temperature: 6, humidity: 20 }; // span of a scale, as in the drawing
+  const least = { temperature: 6, humidity: 20, wood: 4, pace: 1 }; // span of a scale, as in the drawing
+  const most = { humidity: 100, wood: 100 };
+  const heights = { temperature: 280, humidity: 180, wood: 130, pace: 150 };
+  const names = { temperature: "°C", humidity: "%", wood: "%", pace: "" };
+  const shortest = 600; // s
+  const longest = 20 * 365 * 86400; // s
+  const settled = 250; // ms without a movement until finer data is asked for
+
+  const ahead = Date.parse(document.body.dataset.now) - Date.now(); // of the hub's clock, ms
+  const clockNow = () => (Date.now() + ahead) / 1000; // s
+  const base = `/room/${holder.dataset.room}`;
   let plots = [];
+  let data = null; // what the server sent
+  let shown = null; // [from, to], s since 1970
+  let live = true; // the end of what is shown is now
+  let waiting = 0;
+  let asked = 0;
+  let readout = null;
 
   function colour(name) {
     return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
   }
 
   function series(label, style) {
-    return {
-      label,
-      stroke: () => colour(inks[style] || "warn"),
-      width: 2,
-      dash: dashes[style],
-      points: { show: false },
-    };
+    return { label, stroke: () => colour(inks[style] || "warn"), width: 2, dash: dashes[style], points: { show: false } };
   }
 
   function axis(extra) {
@@ -37,96 +48,348 @@
   // Instants are moved by the shop's offset and then read as UTC, so that the
   // chart tells the shop's time on any phone.
   function clock(t, form) {
-    return new Date(t * 1000).toLocaleString("en-GB", { timeZone: "UTC", ...form });
+    return new Date((t + data.zone_offset_s) * 1000).toLocaleString("en-GB", { timeZone: "UTC", hour12: data.clock_12h, ...form });
   }
 
   const hour = { hour: "2-digit", minute: "2-digit" };
+  const day = { weekday: "short", day: "numeric" };
+  const month = { day: "numeric", month: "short" };
+  const year = { month: "short", year: "numeric" };
 
-  function hours(_, splits) {
-    return splits.map((t) => clock(t, t % 86400 === 0 ? { weekday: "short", day: "numeric" } : hour));
+  function splits(_, __, from, to) {
+    const step = [300, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800, 1209600, 2629800, 7889400, 15778800, 31557600]
+      .find((s) => (to - from) / s <= Math.max(4, holder.clientWidth / 110)) || 63115200;
+    const out = [];
+    const zone = data.zone_offset_s;
+    for (let t = Math.ceil((from + zone) / step) * step - zone; t <= to; t += step) out.push(t);
+    return out;
   }
 
-  function widen(span, top) {
-    return (_, low, high) => {
-      if (low == null) return [0, span];
-      const spare = Math.max(span - (high - low), (high - low) * 0.1) / 2;
-      return [Math.max(low - spare, top === 100 ? 0 : -Infinity), Math.min(high + spare, top)];
-    };
-  }
-
-  // readout says in words what stands under the pointer.
-  function readout(place, unit) {
-    return (u) => {
-      const i = u.cursor.idx;
-      if (i == null) {
-        place.textContent = "Point at the chart to read it.";
-        return;
-      }
-      const parts = u.series.slice(1).map((s, k) => {
-        const v = u.data[k + 1][i];
-        return `${s.label} ${v == null ? "not measured" : `${v.toFixed(1).replace("-", "−")} ${unit}`}`;
-      });
-      place.textContent = `${clock(u.data[0][i], { weekday: "short", ...hour })}: ${parts.join(", ")}`;
-    };
-  }
-
-  function draw(panel, kind, unit, lines, columns) {
-    for (const old of panel.querySelectorAll(":scope > svg, .uplot, .readout")) old.remove();
-    const place = document.createElement("p");
-    place.className = "readout";
-    const say = readout(place, unit);
-    const plot = new uPlot({
-      width: holder.clientWidth,
-      height: kind === "temperature" ? 280 : 180,
-      tzDate: (t) => uPlot.tzDate(new Date(t * 1000), "Etc/UTC"),
-      cursor: { sync: { key: "history" }, drag: { x: false, y: false } },
-      legend: { show: false },
-      scales: { y: { range: widen(least[kind], kind === "humidity" ? 100 : Infinity) } },
-      series: [{}, ...lines],
-      axes: [axis({ values: hours, space: 64, size: 28 }), axis({ values: (_, all) => all.map((v) => String(v).replace("-", "−")), size: 40, space: 36 })],
-      hooks: { setCursor: [say], ready: [say] },
-    }, columns, panel);
-    panel.append(place);
-    plots.push(plot);
-  }
-
-  function drawAll(data) {
-    const [above, below] = holder.querySelectorAll(".panel");
-    const unit = data.temperature_unit;
-    const shown = (list) => (unit === "°F" ? list.map((c) => (c == null ? null : (c * 9) / 5 + 32)) : list);
-    const at = data.at_unix_s.map((t) => t + data.zone_offset_s);
-    const lines = [series("air", "air"), series("dew point", "dew")];
-    const columns = [at, shown(data.air_c), shown(data.dew_point_c)];
-    data.surfaces.forEach((s, i) => {
-      lines.push(series(s.label, `surface-${(i % 3) + 1}`));
-      columns.push(shown(s.surface_c));
+  function ticks(_, all) {
+    const step = all.length > 1 ? all[1] - all[0] : 3600;
+    return all.map((t) => {
+      if (step >= 7_000_000) return clock(t, year);
+      if (step >= 600_000) return clock(t, month);
+      if (step >= 86_400 || (t + data.zone_offset_s) % 86_400 === 0) return clock(t, day);
+      return clock(t, hour);
     });
-    for (const p of plots) p.destroy();
-    plots = [];
-    holder.querySelector(":scope > .hours")?.remove();
-    draw(above, "temperature", unit, lines, columns);
-    draw(below, "humidity", "%", [series("relative humidity", "rh")], [at, data.rh_pct]);
   }
 
-  async function renew() {
-    try {
-      const answer = await fetch(holder.dataset.history, { cache: "no-store" });
-      if (!answer.ok) return;
-      const data = await answer.json();
-      if (data.at_unix_s.length > 1) drawAll(data);
-    } catch {
-      // The drawn history stays as it is; live.js says that the hub is away.
+  function widen(kind) {
+    const top = most[kind] ?? Infinity;
+    return (_, low, high) => {
+      if (low == null) return [0, least[kind]];
+      const spare = Math.max(least[kind] - (high - low), (high - low) * 0.1) / 2;
+      return [Math.max(low - spare, kind === "temperature" ? -Infinity : 0), Math.min(high + spare, top)];
+    };
+  }
+
+  // shade draws what lies beyond a limit, the times too near the dew point, and
+  // what was done.
+  function shade(kind) {
+    return (u) => {
+      const { ctx } = u;
+      const { left, top, width, height } = u.bbox;
+      ctx.save();
+      ctx.beginPath();
+      ctx.rect(left, top, width, height);
+      ctx.clip();
+      ctx.fillStyle = colour("wash");
+      if (kind === "temperature") {
+        for (const [from, to] of data.near_dew_point_unix_s) {
+          const x = u.valToPos(from, "x", true);
+          ctx.fillRect(x, top, u.valToPos(to, "x", true) - x, height);
+        }
+      }
+      for (const [value, over] of limits(kind)) {
+        const y = u.valToPos(value, "y", true);
+        if (over) ctx.fillRect(left, y, width, top + height - y);
+        else ctx.fillRect(left, top, width, y - top);
+        ctx.strokeStyle = colour("warn");
+        ctx.lineWidth = 1.5 * devicePixelRatio;
+        ctx.setLineDash([9 * devicePixelRatio, 4 * devicePixelRatio]);
+        ctx.strokeRect(left - 9, y, width + 18, 0);
+      }
+      ctx.strokeStyle = colour("ink");
+      ctx.lineWidth = devicePixelRatio;
+      for (const d of data.done) {
+        const x = u.valToPos(d.at_unix_s, "x", true);
+        ctx.setLineDash((d.touch_test ? [1, 4] : [3, 3]).map((v) => v * devicePixelRatio));
+        ctx.beginPath();
+        ctx.moveTo(x, top);
+        ctx.lineTo(x, top + height);
+        ctx.stroke();
+        if (kind !== "temperature") continue;
+        ctx.fillStyle = colour("ink");
+        ctx.font = `600 ${12 * devicePixelRatio}px sans-serif`;
+        ctx.fillText(d.mark, x + 3 * devicePixelRatio, top + 12 * devicePixelRatio);
+      }
+      ctx.restore();
+    };
+  }
+
+  function warmth(c) {
+    return c != null && data.temperature_unit === "°F" ? (c * 9) / 5 + 32 : c;
+  }
+
+  function limits(kind) {
+    const l = data.limits;
+    if (kind === "temperature") return [[warmth(l.air_min_c), true], [warmth(l.air_max_c), false]];
+    return kind === "humidity" && l.rh_max_pct ? [[l.rh_max_pct, false]] : [];
+  }
+
+  // linesOf are the labels, styles and columns of a panel.
+  function linesOf(kind) {
+    switch (kind) {
+      case "temperature":
+        return [["air", "air", data.air_c.map(warmth)], ["dew point", "dew", data.dew_point_c.map(warmth)],
+          ...data.surfaces.map((s, i) => [s.label, `surface-${(i % 3) + 1}`, s.surface_c.map(warmth)])];
+      case "humidity":
+        return [["humidity", "rh", data.rh_pct]];
+      case "wood":
+        return [["wood moisture", "rh", data.wood_emc_pct]];
+      default:
+        return data.paces.map((p, i) => [`pace of ${p.product}`, ["air", "dew", "surface-1"][i], p.pace]);
     }
   }
 
-  if (holder.querySelectorAll(".panel").length !== 2) return; // nothing measured yet
+  function value(v, kind) {
+    if (v == null) return "not measured";
+    const unit = kind === "temperature" ? data.temperature_unit : names[kind];
+    return `${v.toFixed(kind === "pace" ? 2 : 1).replace("-", "−")} ${unit}`.trim();
+  }
+
+  // say puts into words what stands under the pointer.
+  function say(u) {
+    const i = u.cursor.idx;
+    if (i == null || u.cursor.left < 0) {
+      readout.textContent = "Point at the chart, or use ← and → on it, to read any instant. Drag to move, pinch or turn the wheel to zoom; + and − do the same.";
+      return;
+    }
+    const parts = plots.flatMap((p) => p.series.slice(1).map((s, k) => `${s.label} ${value(p.data[k + 1][i], p.kind)}`));
+    const form = shown[1] - shown[0] > 80 * 86400 ? { ...month, year: "numeric" } : { ...day, ...hour };
+    readout.textContent = `${clock(data.at_unix_s[i], form)}: ${parts.join(", ")}.`;
+  }
+
+  function draw(panel) {
+    const kind = panel.dataset.panel;
+    for (const old of panel.querySelectorAll(":scope > svg, .uplot")) old.remove();
+    const lines = linesOf(kind);
+    const plot = new uPlot({
+      width: holder.clientWidth,
+      height: heights[kind],
+      tzDate: (t) => uPlot.tzDate(new Date(t * 1000), "Etc/UTC"),
+      cursor: { sync: { key: "history" }, drag: { x: false, y: false }, y: false },
+      legend: { show: false },
+      scales: { x: { range: () => shown }, y: { range: widen(kind) } },
+      series: [{}, ...lines.map(([label, style]) => series(label, style))],
+      axes: [axis({ splits, values: ticks, size: 28 }), axis({ values: (_, all) => all.map((v) => String(v).replace("-", "−")), size: 44, space: 34 })],
+      hooks: { setCursor: [say], drawAxes: [shade(kind)] },
+    }, [data.at_unix_s, ...lines.map((l) => l[2])], panel);
+    plot.kind = kind;
+    plots.push(plot);
+    hold(plot);
+  }
+
+  function drawAll() {
+    for (const p of plots) p.destroy();
+    plots = [];
+    holder.querySelector(":scope > .hours")?.remove();
+    readout ??= Object.assign(document.createElement("p"), { className: "readout" });
+    holder.querySelector(".shift").after(readout);
+    for (const panel of holder.querySelectorAll(".panel")) draw(panel);
+    say(plots[0]);
+  }
+
+  // show moves the window, at once with what is loaded, and asks for finer data
+  // once it rests.
+  function show(from, to) {
+    const now = clockNow();
+    let length = Math.min(Math.max(to - from, shortest), longest);
+    if (to > now) [from, to] = [now - length, now];
+    if (to - from !== length) [from, to] = [(from + to - length) / 2, (from + to + length) / 2];
+    shown = [from, to];
+    live = to >= now - 1;
+    for (const p of plots) p.setScale("x", { min: from, max: to });
+    clearTimeout(waiting);
+    waiting = setTimeout(renew, settled);
+  }
+
+  function zoom(share, by) {
+    const [from, to] = shown;
+    const at = from + share * (to - from);
+    show(at - (at - from) * by, at + (to - at) * by);
+  }
+
+  function pan(share) {
+    const by = share * (shown[1] - shown[0]);
+    show(shown[0] + by, shown[1] + by);
+  }
+
+  // hold takes pointers, the wheel and the keys of one plot.
+  function hold(u) {
+    const held = new Map();
+    let gap = 0;
+    const shareAt = (x) => (x - u.over.getBoundingClientRect().left) / u.over.clientWidth;
+    const spread = () => {
+      const [a, b] = [...held.values()];
+      return Math.max(Math.abs(a - b), 20);
+    };
+    u.over.addEventListener("wheel", (e) => {
+      e.preventDefault();
+      if (Math.abs(e.deltaX) > Math.abs(e.deltaY)) pan(e.deltaX / u.over.clientWidth);
+      else zoom(shareAt(e.clientX), e.deltaY > 0 ? 1.25 : 0.8);
+    }, { passive: false });
+    u.over.addEventListener("pointerdown", (e) => {
+      if (e.pointerType === "mouse" && e.button !== 0) return;
+      u.over.setPointerCapture(e.pointerId);
+      held.set(e.pointerId, e.clientX);
+      if (held.size === 2) gap = spread();
+      u.root.classList.add("moving");
+    });
+    u.over.addEventListener("pointermove", (e) => {
+      if (!held.has(e.pointerId)) return;
+      const before = held.get(e.pointerId);
+      held.set(e.pointerId, e.clientX);
+      if (held.size === 1) {
+        pan((before - e.clientX) / u.over.clientWidth);
+      } else if (held.size === 2) {
+        const now = spread();
+        const [a, b] = [...held.values()];
+        zoom(shareAt((a + b) / 2), gap / now);
+        gap = now;
+      }
+    });
+    const release = (e) => {
+      held.delete(e.pointerId);
+      if (held.size === 0) u.root.classList.remove("moving");
+    };
+    u.over.addEventListener("pointerup", release);
+    u.over.addEventListener("pointercancel", release);
+    u.root.tabIndex = 0;
+    u.root.setAttribute("role", "group");
+    u.root.setAttribute("aria-label", `${u.root.closest(".panel").querySelector("b").textContent}: left and right read it, plus and minus zoom, page up and page down move. The table below says the same.`);
+    u.root.addEventListener("keydown", (e) => key(u, e));
+  }
+
+  function key(u, e) {
+    const step = { ArrowLeft: -1, ArrowRight: 1 }[e.key];
+    if (step) {
+      const last = data.at_unix_s.length - 1;
+      const i = Math.min(Math.max((u.cursor.idx ?? last) + step, 0), last);
+      u.setCursor({ left: u.valToPos(data.at_unix_s[i], "x"), top: 10 });
+      readout.setAttribute("aria-live", "polite");
+    } else if (e.key === "+" || e.key === "=") zoom(0.5, 0.5);
+    else if (e.key === "-") zoom(0.5, 2);
+    else if (e.key === "PageUp") pan(-0.5);
+    else if (e.key === "PageDown") pan(0.5);
+    else return;
+    e.preventDefault();
+  }
+
+  function query() {
+    return `from=${Math.floor(shown[0])}&to=${live ? Math.ceil(clockNow()) + 60 : Math.floor(shown[1])}`;
+  }
+
+  // renew fetches what is shown, with half as much on either side to move into.
+  async function renew() {
+    const mine = ++asked;
+    if (live) shown = [shown[0] + clockNow() - shown[1], clockNow()];
+    const half = (shown[1] - shown[0]) / 2;
+    try {
+      const answer = await fetch(`/api/rooms/${holder.dataset.room}/history?from=${Math.floor(shown[0] - half)}&to=${Math.floor(shown[1] + half)}`, { cache: "no-store" });
+      const page = await fetch(`${base}?${query()}`, { cache: "no-store" });
+      if (!answer.ok || !page.ok || mine !== asked) return;
+      const fresh = await answer.json();
+      const text = new DOMParser().parseFromString(await page.text(), "text/html").getElementById("chart");
+      if (mine === asked) take(fresh, text);
+    } catch {
+      // What is drawn stays as it is; live.js says that the hub is away.
+    }
+  }
+
+  // take puts new data under the same window, and the words that go with it.
+  function take(fresh, text) {
+    data = fresh;
+    const kinds = (root) => [...root.querySelectorAll(".panel")].map((p) => p.dataset.panel).join();
+    const open = holder.querySelector("#history-table")?.open;
+    if (kinds(text) !== kinds(holder) || plots.length === 0) {
+      holder.replaceChildren(...text.childNodes);
+      if (holder.querySelector(".panel")) drawAll();
+    } else {
+      for (const p of plots) p.setData([data.at_unix_s, ...linesOf(p.kind).map((l) => l[2])]);
+      for (const part of [".shift", "#done", "#history-table", "#files"]) {
+        const next = text.querySelector(part);
+        if (next) holder.querySelector(part)?.replaceWith(next);
+      }
+    }
+    const table = holder.querySelector("#history-table");
+    if (table) table.open = Boolean(open);
+    offer();
+  }
+
+  // offer adds what only a script can do: a picture, and moving without a new
+  // page.
+  function offer() {
+    const files = document.getElementById("files");
+    if (!files || files.querySelector("button")) return;
+    const button = Object.assign(document.createElement("button"), { type: "button", textContent: "picture (PNG)" });
+    button.addEventListener("click", () => keepPicture(files.querySelector('a[href*=".svg"]')));
+    files.append(" ", button);
+  }
+
+  function keepPicture(link) {
+    const picture = new Image();
+    picture.addEventListener("load", () => {
+      const canvas = document.createElement("canvas");
+      [canvas.width, canvas.height] = [picture.naturalWidth * 2, picture.naturalHeight * 2];
+      canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+      canvas.toBlob((blob) => {
+        const url = URL.createObjectURL(blob);
+        const name = `room-${holder.dataset.room}-${new Date(shown[1] * 1000).toISOString().slice(0, 16).replace(/[-:T]/g, "")}.png`;
+        Object.assign(document.createElement("a"), { href: url, download: name }).click();
+        holder.dataset.kept = `${canvas.width}x${canvas.height}, ${blob.size} B`;
+        setTimeout(() => URL.revokeObjectURL(url), 10_000);
+      }, "image/png");
+    });
+    picture.src = link.href;
+  }
+
+  holder.addEventListener("click", (e) => {
+    const link = e.target.closest(".shift a");
+    if (!link || plots.length === 0) return;
+    e.preventDefault();
+    pan(link.rel === "next" ? 0.5 : -0.5);
+  });
+
+  async function start() {
+    try {
+      const answer = await fetch(`/api/rooms/${holder.dataset.room}/history?${holder.dataset.query}`, { cache: "no-store" });
+      if (!answer.ok) return;
+      data = await answer.json();
+    } catch {
+      return; // the drawing stays
+    }
+    shown = [data.from_unix_s, data.to_unix_s];
+    live = holder.dataset.query.startsWith("span=");
+    if (data.at_unix_s.length < 2) return;
+    drawAll();
+    offer();
+    holder.dataset.drawn = plots.length;
+  }
+
+  if (!holder.querySelector(".panel")) return; // nothing measured yet
   holder.removeAttribute("data-live"); // from here on this script renews it
-  document.addEventListener("recoat:fresh", renew);
-  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", renew);
+  document.addEventListener("recoat:fresh", () => {
+    if (live && data) renew();
+  });
+  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    for (const p of plots) p.redraw(false);
+  });
   new ResizeObserver(() => {
     for (const p of plots) {
       if (p.width !== holder.clientWidth) p.setSize({ width: holder.clientWidth, height: p.height });
     }
   }).observe(holder);
-  renew();
+  start();
 })();

@@ -11,14 +11,17 @@ import (
 )
 
 // Snapshot returns what is known of the room now. It shares nothing with the
-// room.
+// room but the forecast's courses, which do not change once they are made.
 func (r *Room) Snapshot() Snapshot {
 	p := r.present()
 	s := Snapshot{
 		Room: r.cfg.Room, Title: r.cfg.Title, At: r.now.Wall, Starting: r.starting(),
 		Air: p.airNow(), Verdict: copied(r.verdict),
 		Margin: r.margins(),
-		Limit:  r.cfg.Limits.DewMarginMin,
+		Limit:  r.cfg.Limits.DewMarginMin, Limits: r.cfg.Limits,
+	}
+	if e := r.weather.over(coldestSurface, &r.history, r.now.Wall).ensemble; e != nil {
+		s.Ahead = e
 	}
 	for _, x := range p.surfaces {
 		if now, ok := r.surfaceNow(p, x); ok {

@@ -22,8 +22,20 @@ type Snapshot struct {
 	Coats    []CoatNow
 	Margin   []MarginPoint // past and projected, oldest first
 	Limit    sensors.Kelvins
+	Limits   drying.Limits // the room's own, where no product is in question
+	Ahead    Courses       // the courses the room may take; nil: no forecast yet
 	Nodes    []NodeNow
 	Alerts   []alert.Episode // raised or acknowledged, newest first
+}
+
+// Courses are the ways a room may go, by its forecast, each as likely as the
+// other. They are only read, and any number of readers may share them.
+type Courses interface {
+	Start() time.Time
+	Step() time.Duration
+	Steps() int
+	Members() int
+	Conditions(member, step int) drying.Conditions
 }
 
 // AirNow is the state of the air at the last good reading.

@@ -45,7 +45,7 @@ func TestASnapshotSharesNothingWithTheRoom(t *testing.T) {
 	}
 	s := w.Snapshot()
 	scrawl(reflect.ValueOf(&s).Elem())
-	if diff := cmp.Diff(want, w.Snapshot()); diff != "" {
+	if diff := cmp.Diff(want, w.Snapshot(), courses); diff != "" {
 		t.Error(diff)
 	}
 }

@@ -1,0 +1,42 @@
+package dashboards
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// everyPage is each page that exists, with what it has to say. A new page is a
+// new line.
+var everyPage = []struct {
+	name, address string
+	says          []string
+}{
+	{"tonight", "/", []string{"Fit to coat, until about", "What to do next"}},
+	{"room", "/room/back-room?span=1d", []string{"How it got here", "Quiet Harbour colour coat"}},
+	{"room-year", "/room/back-room?span=1y", []string{"How it got here"}},
+}
+
+// TestEveryPage opens each page on a phone, a tablet and a wall, by day and by
+// night. With RECOAT_PICTURES it leaves pictures there.
+func TestEveryPage(t *testing.T) {
+	b := startBrowser(t)
+	home := serve(t, newHouse(twoCoats(evening)))
+	for _, page := range everyPage {
+		for _, width := range []int64{390, 820, 1920} {
+			for _, theme := range []string{"light", "dark"} {
+				b.open(t, home+page.address, width, theme)
+				b.text(t, page.says...)
+				name := fmt.Sprintf("%s-%s-%d", page.name, theme, width)
+				if wide := b.overflow(t); wide > 0 {
+					t.Errorf("%s is %v px too wide", name, wide)
+				}
+				if folder := os.Getenv("RECOAT_PICTURES"); folder != "" {
+					b.shot(t, filepath.Join(folder, name+".png"))
+				}
+			}
+		}
+	}
+	b.quiet(t, home)
+}

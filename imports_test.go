@@ -58,6 +58,7 @@ var layers = map[string][]string{
 	"internal/alert/mqtt":    {"recoat/internal/alert", "github.com/eclipse/paho.mqtt.golang"},
 	"internal/alert/webpush": {"recoat/internal/alert"},
 	"internal/agent":         {"recoat/sensors", "recoat/sensors/poll", "recoat/internal/telemetry"},
+	"internal/systemd":       {"github.com/coreos/go-systemd/v22/daemon"},
 	"internal/demo": {
 		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",
 	},

@@ -19,6 +19,8 @@ const (
 	VOCIndex
 	AirSpeed
 	SupplyVoltage
+	BoardTemperature // of the machine's own processor
+	Undervoltage     // 1 while the machine's supply is too low, else 0
 )
 
 // quantity holds what is fixed by a Quantity: its name in topics, files and
@@ -41,6 +43,8 @@ var quantities = [...]quantity{
 	VOCIndex:           {"voc-index", "/", 0.001, 0, 1000},
 	AirSpeed:           {"air-speed", "m/s", 0.001, 0, 100},
 	SupplyVoltage:      {"supply-voltage", "V", 0.001, 0, 100},
+	BoardTemperature:   {"board-temperature", "Cel", 0.001, -60, 150},
+	Undervoltage:       {"undervoltage", "/", 1, 0, 1},
 }
 
 // Quantities returns every quantity, in order.

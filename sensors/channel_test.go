@@ -12,6 +12,7 @@ func TestQuantitiesHaveRegisteredUnits(t *testing.T) {
 	want := map[string]string{
 		"air-temperature": "Cel", "relative-humidity": "%RH", "surface-temperature": "Cel", "pressure": "Pa",
 		"co2": "ppm", "voc-index": "/", "air-speed": "m/s", "supply-voltage": "V",
+		"board-temperature": "Cel", "undervoltage": "/",
 	}
 	all := Quantities()
 	if len(all) != len(want) {
@@ -28,7 +29,7 @@ func TestQuantitiesHaveRegisteredUnits(t *testing.T) {
 }
 
 func TestNoQuantityIsNothing(t *testing.T) {
-	for _, q := range []Quantity{0, SupplyVoltage + 1, 255} {
+	for _, q := range []Quantity{0, Undervoltage + 1, 255} {
 		if q.Unit() != "" || q.Step() != 0 || q.Possible(1) {
 			t.Errorf("quantity %d has unit %q, step %v, possible %v", q, q.Unit(), q.Step(), q.Possible(1))
 		}

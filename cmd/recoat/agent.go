@@ -51,6 +51,7 @@ func (c *agentCommand) Run(s *session) (err error) {
 	}
 	p.onClose(a.Close)
 	p.add("agent", a.Run)
+	p.watch(log, nil, a.Status, agentVitals(a, time.Duration(cfg.Sensors.Every))...)
 	log.Info("sampling", "sources", len(found.Guards()), "every", time.Duration(cfg.Sensors.Every))
 	return p.run(s.ctx)
 }

@@ -42,6 +42,7 @@ func (c *hubCommand) Run(s *session) (err error) {
 	if err := h.serve(link); err != nil {
 		return err
 	}
+	p.watch(h.log, h.hub.Ready(), func(context.Context) string { return "pages at " + h.url() }, hubVital(h.hub))
 	h.announce(s)
 	return p.run(s.ctx)
 }

@@ -125,7 +125,14 @@ func (h *house) addReal(s *session, found wiring.Sensors, link telemetry.Link) e
 	}
 	h.parts.onClose(a.Close)
 	h.parts.add("agent", a.Run)
+	h.watch(a)
 	return nil
+}
+
+// watch tells the service manager of the hub and of the agent beside it.
+func (h *house) watch(a *agent.Agent) {
+	vitals := append(agentVitals(a, time.Duration(h.cfg.Sensors.Every)), hubVital(h.hub))
+	h.parts.watch(h.log, h.hub.Ready(), a.Status, vitals...)
 }
 
 // addSimulated adds the simulated room: its demo pieces, its history up to now,
@@ -154,6 +161,7 @@ func (h *house) addSimulated(s *session, link telemetry.Link) error {
 		return err
 	}
 	h.parts.onClose(a.Close)
+	h.watch(a)
 	h.parts.add("simulated node", func(ctx context.Context) error { return h.runSimulated(ctx, sim, a) })
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"recoat/internal/telemetry"
@@ -44,6 +45,8 @@ type Agent struct {
 	wasSet  bool // the clock, at the last round, and earlier rounds have their right times
 	trouble bool // the spool failed at the last round
 	uneven  bool // earlier rounds could not be given their right times yet
+	sampled atomic.Uint64
+	spooled atomic.Uint64
 }
 
 // Open opens the spool and goes on counting where this boot left off.
@@ -118,6 +121,12 @@ func (a *Agent) emit(ctx context.Context, round sensors.Round) {
 		a.cfg.Log.Error("a round could not be spooled and is lost; so are the next until this is mended", "seq", round.Seq, "error", err)
 	}
 	a.trouble = err != nil
+	if err == nil {
+		a.spooled.Add(1)
+	}
+	if a.loop.Sampling() {
+		a.sampled.Add(1)
+	}
 	a.wasSet = round.ClockSet && (a.wasSet || a.correct(ctx, round))
 }
 

@@ -254,3 +254,53 @@ func TestBootIsTheMachinesOrARandomOne(t *testing.T) {
 		t.Errorf("got %q, want the machine's %q", got, boot)
 	}
 }
+
+// Each vital stops by itself: a spool that fails stops not the sampling.
+func TestVitalsTellWhatGoesOn(t *testing.T) {
+	cfg, _ := config(t.TempDir())
+	a := open(t, cfg)
+	once(t, a, dusk, time.Minute, true)
+	if a.Sampled() != 1 || a.Spooled() != 1 {
+		t.Errorf("after a round: sampled %d, spooled %d", a.Sampled(), a.Spooled())
+	}
+	if got, want := a.Status(t.Context()), "reading 1 sensor; waiting for the hub: 1 round"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if err := a.spool.Close(); err != nil {
+		t.Fatal(err)
+	}
+	once(t, a, dusk, 2*time.Minute, true)
+	if a.Sampled() != 2 || a.Spooled() != 1 {
+		t.Errorf("after a round that was lost: sampled %d, spooled %d", a.Sampled(), a.Spooled())
+	}
+	if got := a.Status(t.Context()); !strings.Contains(got, "the spool cannot be read") {
+		t.Errorf("%q", got)
+	}
+}
+
+func TestABusThatHangsStopsTheSampling(t *testing.T) {
+	cfg, _ := config(t.TempDir())
+	hung := make(chan struct{})
+	defer close(hung)
+	cfg.Period = time.Second // and so the read's deadline
+	cfg.Buses = []*poll.Bus{poll.NewBus(poll.BusConfig{Guards: []*poll.Guard{poll.NewGuard(poll.Over(hangs{steady{}, hung}))}})}
+	a := open(t, cfg)
+	once(t, a, dusk, time.Minute, true)
+	if a.Sampled() != 0 || a.Spooled() != 1 {
+		t.Errorf("sampled %d, spooled %d", a.Sampled(), a.Spooled())
+	}
+	if got, want := a.Status(t.Context()), "reading 1 sensor, 1 without a value; waiting for the hub: 1 round"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// hangs is a sensor whose bus never answers.
+type hangs struct {
+	steady
+	until <-chan struct{}
+}
+
+func (h hangs) Read(context.Context) ([]sensors.Reading, error) {
+	<-h.until
+	return nil, context.Canceled
+}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"log/slog"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"recoat/drying/learn"
@@ -69,6 +70,7 @@ type Hub struct {
 	watchers   watchers
 	ready      chan struct{}
 	stopped    chan struct{}
+	turns      atomic.Uint64
 }
 
 // queue bounds what waits for the hub. A delivery beyond it is dropped without
@@ -97,6 +99,10 @@ func New(opt Options) *Hub {
 
 // Ready is closed once the rooms stand as they stood when the last run ended.
 func (h *Hub) Ready() <-chan struct{} { return h.ready }
+
+// Turns rises with every tick of the hub: as long as it does, the rooms are
+// looked after.
+func (h *Hub) Turns() uint64 { return h.turns.Load() }
 
 // Run brings the rooms up from the store and the journal and runs them until
 // ctx ends.
@@ -186,6 +192,7 @@ func (h *Hub) offer(d telemetry.Delivery) bool {
 }
 
 func (h *Hub) tick(ctx context.Context) {
+	h.turns.Add(1)
 	h.decide(ctx, nil)
 	h.study(ctx)
 	for name, r := range h.rooms {

@@ -55,6 +55,7 @@ type Courier struct {
 	sent     atomic.Int64
 	settled  atomic.Int64
 	refused  atomic.Int64
+	beats    atomic.Uint64
 }
 
 // CourierStats counts since the start.
@@ -98,6 +99,11 @@ func (c *Courier) Stats() CourierStats {
 	return CourierStats{Sent: c.sent.Load(), Receipts: c.settled.Load(), Refused: c.refused.Load()}
 }
 
+// Beats rises as long as delivery goes on. That there is no broker, or no hub
+// behind it, excuses it: a node started anew would not find them either. A client
+// that is connected and does not get rid of what it was given stops it.
+func (c *Courier) Beats() uint64 { return c.beats.Load() }
+
 // Run sends until ctx ends, then says that the node is offline and returns
 // nil. It may be called once.
 func (c *Courier) Run(ctx context.Context) error {
@@ -129,6 +135,9 @@ func (c *Courier) Run(ctx context.Context) error {
 			}
 		}
 		c.pump(ctx)
+		if !c.client.IsConnectionOpen() || !c.window.clogged(time.Now()) {
+			c.beats.Add(1)
+		}
 	}
 }
 

@@ -302,3 +302,34 @@ func TestConfigurationsThatAreRefused(t *testing.T) {
 		t.Error("a receiver without a broker was taken")
 	}
 }
+
+// Delivery goes on without a broker, and without a hub behind it; it does not
+// where the client is connected and does not get rid of what it was given.
+func TestBeatsStopOnlyForAClientThatIsClogged(t *testing.T) {
+	t.Parallel()
+	for name, c := range map[string]struct {
+		stub *cuttingBroker
+		goes bool
+	}{
+		"no broker":                   {nil, true},
+		"a broker without a hub":      {&cuttingBroker{after: 1 << 30, puback: true}, true},
+		"a broker that takes nothing": {&cuttingBroker{after: 1 << 30}, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			at := "127.0.0.1:1"
+			if c.stub != nil {
+				at = startStub(t, c.stub)
+			}
+			s := newSpool(t)
+			appendRounds(t, s, roundOf(bootA, 1))
+			courier, _ := startCourier(t, at, s, 100*time.Millisecond)
+			time.Sleep(2 * time.Second)
+			before := courier.Beats()
+			time.Sleep(time.Second)
+			if went := courier.Beats() > before; went != c.goes {
+				t.Errorf("delivery went on: %t, want %t", went, c.goes)
+			}
+		})
+	}
+}

@@ -100,6 +100,17 @@ func (w *window) expire(now time.Time) {
 	}
 }
 
+// clogged reports whether the client still owes the broker something that has had
+// twice its time.
+func (w *window) clogged(now time.Time) bool {
+	for _, f := range w.flights {
+		if now.Sub(f.until) > w.wait && f.held() {
+			return true
+		}
+	}
+	return false
+}
+
 // acknowledged frees the places of the rounds in a receipt.
 func (w *window) acknowledged(r Receipt) {
 	for id, f := range w.flights {

@@ -2,6 +2,7 @@ package wiring
 
 import (
 	"context"
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -211,5 +212,26 @@ func TestARoomThatCannotBeSimulatedIsRefused(t *testing.T) {
 	}
 	if err := simulated(t, probed(1)).Apply("stool", 0.1); err == nil {
 		t.Error("a coat lies on a piece that is not there")
+	}
+}
+
+// What a machine tells of itself comes beside its sensors, and is none.
+func TestTheMachineIsReadBesideItsSensors(t *testing.T) {
+	root := machine(t, map[string]string{
+		"sys/class/thermal/thermal_zone0/type": "cpu-thermal\n", "sys/class/thermal/thermal_zone0/temp": "51000\n",
+	})
+	if s, err := find(Real{Root: root}, busless); !errors.Is(err, ErrNone) {
+		t.Errorf("a machine that is warm has sensors: %v, %v", names(s), err)
+	}
+	wire := &emulated.OneWire{Root: root}
+	if err := wire.Set("28-0000000d0099", 18.25); err != nil {
+		t.Fatal(err)
+	}
+	s, err := find(Real{Root: root}, busless)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := values(t, s); len(got) != 2 || got["board-temperature"] != 51 {
+		t.Errorf("%v", got)
 	}
 }

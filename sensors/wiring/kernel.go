@@ -69,6 +69,15 @@ func (k *shown) addProbes(root string) error {
 	return err
 }
 
+// addMachine adds what the machine tells of itself.
+func (s *Sensors) addMachine(root string) {
+	if m, ok := kernel.DiscoverMachine(root); ok {
+		s.Buses = append(s.Buses, poll.NewBus(poll.BusConfig{
+			Name: m.Name(), Guards: []*poll.Guard{poll.NewGuard(poll.Over(m))}, Aside: true,
+		}))
+	}
+}
+
 // hasOneWire reports whether the kernel drives a 1-wire bus, with probes or
 // without (Linux, Documentation/w1/w1-generic.rst: w1_bus_master<id>).
 func hasOneWire(root string) bool {

@@ -44,6 +44,15 @@ var ErrNone = errors.New("this machine has no sensor")
 func Find(cfg Real) (Sensors, error) { return find(cfg, chip.OpenBus) }
 
 func find(cfg Real, open func(name string) (i2c.BusCloser, error)) (Sensors, error) {
+	s, err := findRoom(cfg, open)
+	if err == nil {
+		s.addMachine(cfg.Root)
+	}
+	return s, err
+}
+
+// findRoom finds what tells of the room.
+func findRoom(cfg Real, open func(name string) (i2c.BusCloser, error)) (Sensors, error) {
 	s, taken := Sensors{Close: func() error { return nil }}, &channels{}
 	s.addKernel(cfg.Root, taken)
 	bus, noBus := open(cfg.I2C)

@@ -43,12 +43,14 @@ var layers = map[string][]string{
 	},
 	"internal/store/storetest": {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
 	"internal/shop": {
-		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/internal/shop/mix", "recoat/sensors/calibration",
+		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/sensors/calibration",
+		"recoat/internal/shop/compat", "recoat/internal/shop/mix", "recoat/internal/shop/schedule",
 		"github.com/pelletier/go-toml/v2", "github.com/pelletier/go-toml/v2/",
 	},
-	"internal/shop/compat": {"recoat/drying", "recoat/internal/quantity", "github.com/pelletier/go-toml/v2"},
-	"internal/shop/film":   {"recoat/drying", "recoat/internal/quantity"},
-	"internal/shop/mix":    {"recoat/internal/quantity"},
+	"internal/shop/compat":   {"recoat/drying", "recoat/internal/quantity", "github.com/pelletier/go-toml/v2"},
+	"internal/shop/film":     {"recoat/drying", "recoat/internal/quantity"},
+	"internal/shop/mix":      {"recoat/internal/quantity"},
+	"internal/shop/schedule": {"recoat/drying"},
 	"internal/alert": {
 		"recoat/sensors", "recoat/drying", "recoat/internal/alert", "recoat/internal/shop", "recoat/internal/sqldb",
 		"github.com/nicholas-fedor/shoutrrr", "github.com/nicholas-fedor/shoutrrr/",

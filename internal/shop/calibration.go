@@ -26,7 +26,7 @@ func (j *Journal) AddCalibration(ctx context.Context, c Calibration, at time.Tim
 	if err := c.clean(at); err != nil {
 		return Calibration{}, err
 	}
-	err := j.change(ctx, "record the check", at, func(tx *sql.Tx) (step, error) {
+	subject, err := j.change(ctx, "record the check", at, func(tx *sql.Tx) (step, error) {
 		result, err := tx.ExecContext(ctx, `INSERT INTO calibration(room, node, channel, since, gain, "offset", sigma, method, who, due, note, added)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 			c.Room, c.Node, c.Measure, c.From.UnixMilli(), c.Gain, c.Offset, c.Sigma, string(c.Method), c.Who, c.Due.UnixMilli(), c.Note, at.UnixMilli())
@@ -40,6 +40,7 @@ VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 	if err != nil {
 		return Calibration{}, err
 	}
+	c.ID = subject
 	return c, nil
 }
 
@@ -72,7 +73,7 @@ func (j *Journal) UndoCalibration(ctx context.Context, id string, at time.Time) 
 	if err != nil {
 		return err
 	}
-	return j.change(ctx, "undo the check", at, func(tx *sql.Tx) (step, error) {
+	_, err = j.change(ctx, "undo the check", at, func(tx *sql.Tx) (step, error) {
 		found, err := queryRows(ctx, tx, readCalibration, selectCalibration+` WHERE id = ?`, n)
 		switch {
 		case err != nil:
@@ -87,6 +88,7 @@ func (j *Journal) UndoCalibration(ctx context.Context, id string, at time.Time) 
 		_, err = tx.ExecContext(ctx, `UPDATE calibration SET undone = ? WHERE id = ?`, at.UnixMilli(), n)
 		return step{id, found[0], after}, err
 	})
+	return err
 }
 
 // Calibrations returns every check, those undone too, in the order in which

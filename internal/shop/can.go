@@ -18,6 +18,7 @@ type Can struct {
 	KeepsDays int64     `json:"keeps_d"`          // once opened; 0: not known
 	Opened    time.Time `json:"opened,omitzero"`  // zero: it is not
 	Added     time.Time `json:"added"`
+	Archived  time.Time `json:"archived,omitzero"` // zero: it is not
 }
 
 // What a can may be.

@@ -12,7 +12,7 @@ func (j *Journal) AddCan(ctx context.Context, c Can, at time.Time) (Can, error) 
 	if err := c.clean(at); err != nil {
 		return Can{}, err
 	}
-	err := j.change(ctx, "add the can", at, func(tx *sql.Tx) (step, error) {
+	id, err := j.change(ctx, "add the can", at, func(tx *sql.Tx) (step, error) {
 		product, _, err := newestVersion(ctx, tx, c.Product)
 		if err != nil {
 			return step{}, err
@@ -22,17 +22,17 @@ func (j *Journal) AddCan(ctx context.Context, c Can, at time.Time) (Can, error) 
 		if err != nil {
 			return step{}, err
 		}
-		id, err := result.LastInsertId()
+		n, err := result.LastInsertId()
 		if err != nil {
 			return step{}, err
 		}
-		c, err = canOf(ctx, tx, canIDs.of(id))
+		c, err = canOf(ctx, tx, canIDs.of(n))
 		return step{c.ID, nil, c}, err
 	})
 	if err != nil {
 		return Can{}, err
 	}
-	return c, nil
+	return j.Can(ctx, id)
 }
 
 // OpenCan says that a can was opened at an instant.
@@ -64,7 +64,7 @@ func (j *Journal) changeCan(ctx context.Context, what, id string, at time.Time, 
 	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
-	return j.change(ctx, what, at, func(tx *sql.Tx) (step, error) {
+	_, err = j.change(ctx, what, at, func(tx *sql.Tx) (step, error) {
 		before, err := canOf(ctx, tx, id)
 		if err != nil {
 			return step{}, err
@@ -79,10 +79,11 @@ func (j *Journal) changeCan(ctx context.Context, what, id string, at time.Time, 
 		after, err := canOf(ctx, tx, id)
 		return step{id, before, after}, err
 	})
+	return err
 }
 
 // Cans returns the cans of a product, or of all where it is empty, in the order
-// in which they were added; empty ones too.
+// in which they were added; empty ones too, those in the archive not.
 func (j *Journal) Cans(ctx context.Context, product string) ([]Can, error) {
 	where, args := `TRUE`, []any{}
 	if product != "" {
@@ -92,7 +93,7 @@ func (j *Journal) Cans(ctx context.Context, product string) ([]Can, error) {
 		}
 		where, args = `can.product = ?`, []any{n}
 	}
-	return query(ctx, j.db.Read, "read the shelf", readCan, selectCan+where+` ORDER BY can.id`, args...)
+	return query(ctx, j.db.Read, "read the shelf", readCan, selectCan+where+` AND can.archived IS NULL ORDER BY can.id`, args...)
 }
 
 // Can returns one can.
@@ -107,23 +108,18 @@ func (j *Journal) Can(ctx context.Context, id string) (Can, error) {
 const (
 	usedOfCan = `(SELECT coalesce(sum(used_ml), 0) FROM coat WHERE coat.can = can.id AND coat.undone IS NULL)`
 	selectCan = `SELECT can.id, can.product, (SELECT name FROM product WHERE product.id = can.product ORDER BY version DESC LIMIT 1),
-can.batch, max(0, can.amount_ml - ` + usedOfCan + `), can.best_by, can.keeps_days, can.opened, can.added FROM can WHERE `
+can.batch, max(0, can.amount_ml - ` + usedOfCan + `), can.best_by, can.keeps_days, can.opened, can.added, can.archived FROM can WHERE `
 )
 
 func readCan(scan scanner) (Can, error) {
 	var c Can
 	var id, product, added int64
-	var bestBy, opened sql.NullInt64
-	if err := scan(&id, &product, &c.Name, &c.Batch, &c.LeftML, &bestBy, &c.KeepsDays, &opened, &added); err != nil {
+	var bestBy, opened, archived sql.NullInt64
+	if err := scan(&id, &product, &c.Name, &c.Batch, &c.LeftML, &bestBy, &c.KeepsDays, &opened, &added, &archived); err != nil {
 		return Can{}, err
 	}
 	c.ID, c.Product, c.Added = canIDs.of(id), productIDs.of(product), fromMillis(added)
-	if bestBy.Valid {
-		c.BestBy = fromMillis(bestBy.Int64)
-	}
-	if opened.Valid {
-		c.Opened = fromMillis(opened.Int64)
-	}
+	c.BestBy, c.Opened, c.Archived = orZero(bestBy), orZero(opened), orZero(archived)
 	return c, nil
 }
 

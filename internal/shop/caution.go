@@ -20,6 +20,10 @@ const (
 	dust       = "Dust of wood and finish harms the lungs and can burn. Catch it at the tool, wear a mask that fits, empty the bag outside, as the label and local rules say."
 )
 
+// oily reports whether rags with the product on them can catch fire by
+// themselves.
+func oily(p drying.Product) bool { return p.Family == drying.Oxidising }
+
 // Cautions says what to beware of with a product, for people, the gravest
 // first. None of it replaces the label or local rules, and each says so.
 func Cautions(p drying.Product) []string {

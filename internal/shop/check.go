@@ -82,3 +82,36 @@ func checkTime(field string, t, now time.Time) error {
 	}
 	return nil
 }
+
+// cleanLines is cleanText for a text of several lines.
+func cleanLines(field, s string, longest int) (string, error) {
+	if len(s) > 4*longest {
+		return "", &InputError{field, fmt.Sprintf("has %d bytes: at most %d characters fit", len(s), longest)}
+	}
+	lines := strings.Split(strings.TrimSpace(s), "\n")
+	for i := range lines {
+		var err error
+		if lines[i], err = cleanText(field, lines[i], longest); err != nil {
+			return "", err
+		}
+	}
+	return strings.Join(lines, "\n"), nil
+}
+
+// within refuses a number that cannot be.
+func within(field string, v, least, most float64, unit string) error {
+	if v >= least && v <= most {
+		return nil
+	}
+	return &InputError{field, fmt.Sprintf("of %g %s cannot be: %g to %g %s", v, unit, least, most, unit)}
+}
+
+// firstError runs checks until one fails.
+func firstError(checks ...func() error) error {
+	for _, check := range checks {
+		if err := check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -263,7 +263,7 @@ func TestTouches(t *testing.T) {
 		}
 	}
 	touches, err := j.Touches(t.Context(), c.ID)
-	want := []Touch{{"t-0002", c.ID, evening.Add(30 * time.Minute), Tacky}, {"t-0001", c.ID, evening.Add(time.Hour), Dry}}
+	want := []Touch{{ID: "t-0002", Coat: c.ID, At: evening.Add(30 * time.Minute), Feel: Tacky}, {ID: "t-0001", Coat: c.ID, At: evening.Add(time.Hour), Feel: Dry}}
 	if d := cmp.Diff(want, touches); d != "" || err != nil {
 		t.Error(d, err)
 	}

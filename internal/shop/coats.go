@@ -72,16 +72,17 @@ func (j *Journal) Coat(ctx context.Context, id string) (Coat, error) {
 
 // OpenCoats returns the coats that are drying in a room, or that were left to:
 // of every part that is in the room now, the newest coat that is not undone.
+// Pieces that were delivered, or are in the archive, are not in the room.
 func (j *Journal) OpenCoats(ctx context.Context, room string) ([]Coat, error) {
 	return query(ctx, j.db.Read, "read the open coats", readCoat, selectCoat+`
-WHERE part.room = ? AND coat.undone IS NULL AND NOT EXISTS (
+WHERE part.room = ? AND coat.undone IS NULL AND piece.archived IS NULL AND piece.delivered IS NULL AND NOT EXISTS (
 	SELECT 1 FROM coat AS later
 	WHERE later.piece = coat.piece AND later.part = coat.part AND later.undone IS NULL
 	AND (later.applied, later.id) > (coat.applied, coat.id))`+coatOrder, room)
 }
 
 const (
-	selectCoat = `SELECT coat.id, piece.name, coat.room, coat.applied, coat.film_um, coat.method, coat.batch, coat.mix, coat.recipe, coat.can, coat.used_ml, coat.abraded, coat.note, coat.recorded, coat.undone, ` +
+	selectCoat = `SELECT coat.id, piece.name, coat.room, coat.applied, coat.film_um, coat.method, coat.batch, coat.mix, coat.recipe, coat.can, coat.used_ml, coat.abraded, coat.note, coat.recorded, coat.undone, coat.step, coat.film_least_um, coat.film_most_um, coat.area_m2, coat.thinned_pct, coat.over, coat.class, coat.warned, coat.reason, ` +
 		partColumns + `, ` + productColumns + ` FROM coat
 JOIN piece ON piece.id = coat.piece
 JOIN part ON part.piece = coat.piece AND part.number = coat.part
@@ -94,7 +95,8 @@ func readCoat(scan scanner) (Coat, error) {
 	var id, applied, recorded, piece, number int64
 	var undone, recipe, can sql.NullInt64
 	var product productRow
-	into := []any{&id, &c.Piece, &c.Room, &applied, &c.Film, &c.Method, &c.Batch, &c.Mix, &recipe, &can, &c.UsedML, &c.Abraded, &c.Note, &recorded, &undone}
+	into := []any{&id, &c.Piece, &c.Room, &applied, &c.Film, &c.Method, &c.Batch, &c.Mix, &recipe, &can, &c.UsedML, &c.Abraded, &c.Note, &recorded, &undone,
+		&c.Step, &c.FilmLeast, &c.FilmMost, &c.AreaM2, &c.ThinnedPct, &c.Over, &c.Class, &c.Warned, &c.Reason}
 	into = append(into, c.Part.fields(&piece, &number)...)
 	if err := scan(append(into, product.fields()...)...); err != nil {
 		return Coat{}, err
@@ -102,9 +104,7 @@ func readCoat(scan scanner) (Coat, error) {
 	c.ID, c.PieceID, c.Part.ID = coatIDs.of(id), pieceIDs.of(piece), partID(piece, number)
 	c.Recipe, c.Can = mixIDs.orEmpty(recipe), canIDs.orEmpty(can)
 	c.Applied, c.Recorded = fromMillis(applied), fromMillis(recorded)
-	if undone.Valid {
-		c.Undone = fromMillis(undone.Int64)
-	}
+	c.Undone = orZero(undone)
 	var err error
 	c.Product, err = product.product()
 	return c, err

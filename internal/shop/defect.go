@@ -30,7 +30,7 @@ func (j *Journal) AddDefect(ctx context.Context, d Defect, at time.Time) (Defect
 	if err := d.clean(at); err != nil {
 		return Defect{}, err
 	}
-	err := j.change(ctx, "record the defect", at, func(tx *sql.Tx) (step, error) {
+	subject, err := j.change(ctx, "record the defect", at, func(tx *sql.Tx) (step, error) {
 		coat, err := coatOf(ctx, tx, d.Coat)
 		if err != nil {
 			return step{}, err
@@ -54,6 +54,7 @@ func (j *Journal) AddDefect(ctx context.Context, d Defect, at time.Time) (Defect
 	if err != nil {
 		return Defect{}, err
 	}
+	d.ID = subject
 	return d, nil
 }
 
@@ -82,7 +83,7 @@ func (j *Journal) UndoDefect(ctx context.Context, id string, at time.Time) error
 	if err != nil {
 		return err
 	}
-	return j.change(ctx, "undo the defect", at, func(tx *sql.Tx) (step, error) {
+	_, err = j.change(ctx, "undo the defect", at, func(tx *sql.Tx) (step, error) {
 		found, err := queryRows(ctx, tx, readDefect, selectDefect+` WHERE id = ?`, n)
 		switch {
 		case err != nil:
@@ -97,6 +98,7 @@ func (j *Journal) UndoDefect(ctx context.Context, id string, at time.Time) error
 		_, err = tx.ExecContext(ctx, `UPDATE defect SET undone = ? WHERE id = ?`, at.UnixMilli(), n)
 		return step{id, found[0], after}, err
 	})
+	return err
 }
 
 // Defects returns the defects of a coat that hold, in order of when they were

@@ -13,12 +13,13 @@ import (
 type ids struct{ letter, noun string }
 
 var (
-	productIDs = ids{"f", "product"}
-	pieceIDs   = ids{"p", "piece"}
-	coatIDs    = ids{"c", "coat"}
-	touchIDs   = ids{"t", "touch test"}
-	mixIDs     = ids{"m", "mix"}
-	canIDs     = ids{"s", "can on the shelf"}
+	productIDs  = ids{"f", "product"}
+	pieceIDs    = ids{"p", "piece"}
+	coatIDs     = ids{"c", "coat"}
+	touchIDs    = ids{"t", "touch test"}
+	mixIDs      = ids{"m", "mix"}
+	canIDs      = ids{"s", "can on the shelf"}
+	moistureIDs = ids{"w", "moisture reading"}
 
 	calibrationIDs = ids{"k", "check of a sensor"}
 	defectIDs      = ids{"d", "defect"}

@@ -29,7 +29,10 @@ func OpenJournal(ctx context.Context, path string) (*Journal, error) {
 		return nil, fmt.Errorf("the journal: %w", err)
 	}
 	j := &Journal{db: db, watchers: map[chan struct{}]struct{}{}}
-	if j.told, err = j.newest(ctx); err != nil {
+	if err = j.indexAll(ctx); err == nil {
+		j.told, err = j.newest(ctx)
+	}
+	if err != nil {
 		return nil, errors.Join(fmt.Errorf("the journal: %w", err), db.Close())
 	}
 	return j, nil
@@ -107,23 +110,35 @@ type Change struct {
 	Subject string          `json:"subject"` // the id of what was changed
 	Before  json.RawMessage `json:"before"`
 	After   json.RawMessage `json:"after"`
+	Who     string          `json:"who"`           // empty: the finisher
+	Tap     string          `json:"tap"`           // the id that a page gave it; empty: none
+	Made    time.Time       `json:"made,omitzero"` // on the page's own clock; zero: not told
 }
 
 // Changes calls each with the changes after the one with the number seq, in
 // order; with 0, all of them.
 func (j *Journal) Changes(ctx context.Context, seq int64, each func(Change) error) error {
-	rows, err := j.db.Read.QueryContext(ctx, `SELECT seq, at, what, subject, before, after FROM change WHERE seq > ? ORDER BY seq`, seq)
+	return j.changes(ctx, each, `seq > ? ORDER BY seq`, seq)
+}
+
+// ChangesOf returns the changes of what has an id, in order: its history.
+func (j *Journal) ChangesOf(ctx context.Context, id string) ([]Change, error) {
+	all := []Change{}
+	err := j.changes(ctx, func(c Change) error { all = append(all, c); return nil }, `subject = ? ORDER BY seq`, id)
+	return all, err
+}
+
+func (j *Journal) changes(ctx context.Context, each func(Change) error, which string, args ...any) error {
+	rows, err := j.db.Read.QueryContext(ctx, `SELECT seq, at, what, subject, before, after, who, tap, made FROM change WHERE `+which, args...)
 	if err != nil {
 		return fmt.Errorf("read the changes: %w", err)
 	}
 	defer rows.Close()
 	for rows.Next() {
-		var c Change
-		var at int64
-		if err := rows.Scan(&c.Seq, &at, &c.What, &c.Subject, (*[]byte)(&c.Before), (*[]byte)(&c.After)); err != nil {
+		c, err := readChange(rows.Scan)
+		if err != nil {
 			return fmt.Errorf("read the changes: %w", err)
 		}
-		c.At = fromMillis(at)
 		if err := each(c); err != nil {
 			return err
 		}
@@ -134,38 +149,59 @@ func (j *Journal) Changes(ctx context.Context, seq int64, each func(Change) erro
 	return nil
 }
 
+func readChange(scan scanner) (Change, error) {
+	var c Change
+	var at int64
+	var made sql.NullInt64
+	err := scan(&c.Seq, &at, &c.What, &c.Subject, (*[]byte)(&c.Before), (*[]byte)(&c.After), &c.Who, &c.Tap, &made)
+	c.At, c.Made = fromMillis(at), orZero(made)
+	return c, err
+}
+
 // step is what a transaction did, for the record of changes.
 type step struct {
 	subject       string
 	before, after any
 }
 
-// errNothingToDo ends a transaction that found everything as it should be.
+// errNothingToDo says that a transaction found everything as it should be. It is
+// recorded only where a tap asked for it, so that the tap counts as taken.
 var errNothingToDo = errors.New("nothing to do")
 
-// change runs do in one transaction with the record of what it did.
-func (j *Journal) change(ctx context.Context, what string, at time.Time, do func(*sql.Tx) (step, error)) error {
+// change runs do in one transaction with the record of what it did, and returns
+// the id of what was changed. A tap that was taken before changes nothing and
+// gives the id that it gave then.
+func (j *Journal) change(ctx context.Context, what string, at time.Time, do func(*sql.Tx) (step, error)) (subject string, err error) {
+	tap, err := tapOf(ctx, at)
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", what, err)
+	}
 	var seq int64
-	err := j.db.Tx(ctx, func(tx *sql.Tx) error {
-		s, err := do(tx)
-		if err != nil {
+	err = j.db.Tx(ctx, func(tx *sql.Tx) error {
+		var taken bool
+		if subject, taken, err = tap.taken(ctx, tx, what); err != nil || taken {
 			return err
 		}
-		seq, err = s.record(ctx, tx, what, at)
+		s, err := do(tx)
+		subject = s.subject
+		if errors.Is(err, errNothingToDo) && tap.ID == "" {
+			return nil
+		}
+		if err != nil && !errors.Is(err, errNothingToDo) {
+			return err
+		}
+		seq, err = s.record(ctx, tx, what, at, tap)
 		return err
 	})
-	if errors.Is(err, errNothingToDo) {
-		return nil
-	}
 	if err != nil {
-		return fmt.Errorf("%s: %w", what, err)
+		return "", fmt.Errorf("%s: %w", what, err)
 	}
 	j.tell(seq)
-	return nil
+	return subject, nil
 }
 
 // record adds the step to the record of changes and returns its number there.
-func (s step) record(ctx context.Context, tx *sql.Tx, what string, at time.Time) (int64, error) {
+func (s step) record(ctx context.Context, tx *sql.Tx, what string, at time.Time, tap Tap) (int64, error) {
 	before, err := json.Marshal(s.before)
 	if err != nil {
 		return 0, err
@@ -174,8 +210,8 @@ func (s step) record(ctx context.Context, tx *sql.Tx, what string, at time.Time)
 	if err != nil {
 		return 0, err
 	}
-	result, err := tx.ExecContext(ctx, `INSERT INTO change(at, what, subject, before, after) VALUES (?, ?, ?, ?, ?)`,
-		at.UnixMilli(), what, s.subject, string(before), string(after))
+	result, err := tx.ExecContext(ctx, `INSERT INTO change(at, what, subject, before, after, who, tap, made) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+		at.UnixMilli(), what, s.subject, string(before), string(after), tap.Who, tap.ID, orNull(tap.Made))
 	if err != nil {
 		return 0, err
 	}
@@ -183,3 +219,11 @@ func (s step) record(ctx context.Context, tx *sql.Tx, what string, at time.Time)
 }
 
 func fromMillis(ms int64) time.Time { return time.UnixMilli(ms).UTC() }
+
+// orZero is the inverse of orNull.
+func orZero(ms sql.NullInt64) time.Time {
+	if !ms.Valid {
+		return time.Time{}
+	}
+	return fromMillis(ms.Int64)
+}

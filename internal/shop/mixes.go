@@ -12,8 +12,9 @@ import (
 // Mix is a recipe in the journal. It is never changed: a coat's mix can be
 // made again as it was.
 type Mix struct {
-	ID    string    `json:"id"`
-	Added time.Time `json:"added"`
+	ID       string    `json:"id"`
+	Added    time.Time `json:"added"`
+	Archived time.Time `json:"archived,omitzero"` // zero: it is not
 	mix.Recipe
 }
 
@@ -23,18 +24,18 @@ func (j *Journal) AddMix(ctx context.Context, r mix.Recipe, at time.Time) (Mix, 
 	if err := m.clean(); err != nil {
 		return Mix{}, err
 	}
-	err := j.change(ctx, "add the mix", at, func(tx *sql.Tx) (step, error) {
+	id, err := j.change(ctx, "add the mix", at, func(tx *sql.Tx) (step, error) {
 		result, err := tx.ExecContext(ctx, `INSERT INTO mix(name, basis, added) VALUES (?, ?, ?)`, m.Name, string(m.Basis), at.UnixMilli())
 		if err != nil {
 			return step{}, err
 		}
-		id, err := result.LastInsertId()
+		n, err := result.LastInsertId()
 		if err != nil {
 			return step{}, err
 		}
-		m.ID = mixIDs.of(id)
+		m.ID = mixIDs.of(n)
 		for i, p := range m.Parts {
-			if _, err := tx.ExecContext(ctx, `INSERT INTO mix_part(mix, number, name, share) VALUES (?, ?, ?, ?)`, id, i+1, p.Name, p.Share.RatString()); err != nil {
+			if _, err := tx.ExecContext(ctx, `INSERT INTO mix_part(mix, number, name, share) VALUES (?, ?, ?, ?)`, n, i+1, p.Name, p.Share.RatString()); err != nil {
 				return step{}, err
 			}
 		}
@@ -43,7 +44,7 @@ func (j *Journal) AddMix(ctx context.Context, r mix.Recipe, at time.Time) (Mix, 
 	if err != nil {
 		return Mix{}, err
 	}
-	return m, nil
+	return j.Mix(ctx, id)
 }
 
 func (m *Mix) clean() error {
@@ -65,9 +66,10 @@ func (m *Mix) clean() error {
 	return nil
 }
 
-// Mixes returns every mix, in the order in which they were added.
+// Mixes returns every mix that is not in the archive, in the order in which they
+// were added.
 func (j *Journal) Mixes(ctx context.Context) ([]Mix, error) {
-	all, err := mixes(ctx, j.db.Read, `TRUE`)
+	all, err := mixes(ctx, j.db.Read, `mix.archived IS NULL`)
 	if err != nil {
 		return nil, fmt.Errorf("read the mixes: %w", err)
 	}
@@ -105,20 +107,21 @@ func mixes(ctx context.Context, from querier, where string, args ...any) ([]Mix,
 		var id, added int64
 		var part mix.Part
 		var share string
-		err := scan(&id, &m.Name, &m.Basis, &added, &part.Name, &share)
+		var archived sql.NullInt64
+		err := scan(&id, &m.Name, &m.Basis, &added, &archived, &part.Name, &share)
 		if err != nil {
 			return struct{}{}, err
 		}
 		if part.Share, err = mix.ParseShare(share); err != nil {
 			return struct{}{}, err
 		}
-		m.ID, m.Added = mixIDs.of(id), fromMillis(added)
+		m.ID, m.Added, m.Archived = mixIDs.of(id), fromMillis(added), orZero(archived)
 		if n := len(all); n == 0 || all[n-1].ID != m.ID {
 			all = append(all, m)
 		}
 		last := &all[len(all)-1]
 		last.Parts = append(last.Parts, part)
 		return struct{}{}, nil
-	}, `SELECT mix.id, mix.name, mix.basis, mix.added, mix_part.name, mix_part.share FROM mix JOIN mix_part ON mix_part.mix = mix.id WHERE `+where+` ORDER BY mix.id, mix_part.number`, args...)
+	}, `SELECT mix.id, mix.name, mix.basis, mix.added, mix.archived, mix_part.name, mix_part.share FROM mix JOIN mix_part ON mix_part.mix = mix.id WHERE `+where+` ORDER BY mix.id, mix_part.number`, args...)
 	return all, err
 }

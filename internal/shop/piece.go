@@ -17,6 +17,13 @@ type Piece struct {
 	Name  string    `json:"name"`
 	Added time.Time `json:"added"`
 	Parts []Part    `json:"parts"`
+	Note  string    `json:"note"`
+	// Client is for the finisher alone: never send it, log it or print it for
+	// anybody else.
+	Client    string    `json:"client"`
+	Photo     string    `json:"photo"`              // the name of a file of Photos; empty: none
+	Delivered time.Time `json:"delivered,omitzero"` // zero: it is not
+	Archived  time.Time `json:"archived,omitzero"`  // zero: it is not
 }
 
 // Part is one separately finished portion of a piece.
@@ -40,31 +47,44 @@ func (j *Journal) AddPiece(ctx context.Context, p Piece, at time.Time) (Piece, e
 		return Piece{}, err
 	}
 	p.Added = fromMillis(at.UnixMilli())
-	err = j.change(ctx, "add the piece", at, func(tx *sql.Tx) (step, error) {
-		result, err := tx.ExecContext(ctx, `INSERT INTO piece(name, added) VALUES (?, ?)`, p.Name, at.UnixMilli())
-		if err != nil {
-			return step{}, err
-		}
-		piece, err := result.LastInsertId()
-		if err != nil {
-			return step{}, err
-		}
-		p.ID = pieceIDs.of(piece)
-		for i := range p.Parts {
-			if err := addPart(ctx, tx, piece, int64(i)+1, &p.Parts[i]); err != nil {
-				return step{}, err
-			}
-		}
-		return step{p.ID, nil, p}, nil
+	id, err := j.change(ctx, "add the piece", at, func(tx *sql.Tx) (step, error) {
+		_, err := p.insert(ctx, tx, at)
+		return step{p.ID, nil, p}, err
 	})
 	if err != nil {
 		return Piece{}, err
 	}
-	return p, nil
+	return j.Piece(ctx, id)
+}
+
+// insert adds a clean piece with its parts, and gives them their ids.
+func (p *Piece) insert(ctx context.Context, tx *sql.Tx, at time.Time) (int64, error) {
+	result, err := tx.ExecContext(ctx, `INSERT INTO piece(name, note, client, search, added) VALUES (?, ?, ?, ?, ?)`, p.Name, p.Note, p.Client, p.words(), at.UnixMilli())
+	if err != nil {
+		return 0, err
+	}
+	piece, err := result.LastInsertId()
+	if err != nil {
+		return 0, err
+	}
+	p.ID = pieceIDs.of(piece)
+	for i := range p.Parts {
+		if err := addPart(ctx, tx, piece, int64(i)+1, &p.Parts[i]); err != nil {
+			return 0, err
+		}
+	}
+	return piece, nil
 }
 
 func cleanPiece(p Piece) (Piece, error) {
+	p.Photo, p.Delivered, p.Archived = "", time.Time{}, time.Time{}
 	var err error
+	if p.Note, err = cleanText("the piece's note", p.Note, LongestNote); err != nil {
+		return Piece{}, err
+	}
+	if p.Client, err = cleanText("the note on the client", p.Client, LongestNote); err != nil {
+		return Piece{}, err
+	}
 	if p.Name, err = cleanName("the piece's name", p.Name); err != nil {
 		return Piece{}, err
 	}
@@ -153,13 +173,13 @@ func (j *Journal) PlacePart(ctx context.Context, id, room, probe string, at time
 	if err != nil {
 		return err
 	}
-	return j.change(ctx, "place the part", at, func(tx *sql.Tx) (step, error) {
+	_, err = j.change(ctx, "place the part", at, func(tx *sql.Tx) (step, error) {
 		before, err := partOf(ctx, tx, id)
 		if err != nil {
 			return step{}, err
 		}
 		if before.Room == room && before.Probe == probe {
-			return step{}, errNothingToDo
+			return step{id, before, before}, errNothingToDo
 		}
 		if err := checkPlace(ctx, tx, piece, number, room, probe); err != nil {
 			return step{}, err
@@ -169,6 +189,7 @@ func (j *Journal) PlacePart(ctx context.Context, id, room, probe string, at time
 		_, err = tx.ExecContext(ctx, `UPDATE part SET room = nullif(?, ''), probe = ? WHERE piece = ? AND number = ?`, room, probe, piece, number)
 		return step{id, before, after}, err
 	})
+	return err
 }
 
 const partColumns = `part.piece, part.number, part.name, part.material, part.thickness_mm, coalesce(part.room, ''), part.probe`
@@ -202,44 +223,56 @@ func partOf(ctx context.Context, from querier, id string) (Part, error) {
 	return parts[0], nil
 }
 
-// Pieces returns every piece with its parts, in the order in which they were
-// added.
+// Pieces returns every piece that is not in the archive with its parts, in the
+// order in which they were added.
 func (j *Journal) Pieces(ctx context.Context) ([]Piece, error) {
-	return j.pieces(ctx, `TRUE`)
+	return pieces(ctx, j.db.Read, `piece.archived IS NULL`)
 }
 
-// Piece returns one piece with its parts.
+// Piece returns one piece with its parts, in the archive or not.
 func (j *Journal) Piece(ctx context.Context, id string) (Piece, error) {
-	n, err := pieceIDs.number(id)
+	p, err := pieceOf(ctx, j.db.Read, id)
 	if err != nil {
 		return Piece{}, fmt.Errorf("read the piece: %w", err)
 	}
-	pieces, err := j.pieces(ctx, `piece.id = ?`, n)
-	if err == nil && len(pieces) == 0 {
-		err = fmt.Errorf("read the piece: %w", pieceIDs.missing(id))
+	return p, nil
+}
+
+func pieceOf(ctx context.Context, from querier, id string) (Piece, error) {
+	n, err := pieceIDs.number(id)
+	if err != nil {
+		return Piece{}, err
+	}
+	all, err := pieces(ctx, from, `piece.id = ?`, n)
+	if err == nil && len(all) == 0 {
+		err = pieceIDs.missing(id)
 	}
 	if err != nil {
 		return Piece{}, err
 	}
-	return pieces[0], nil
+	return all[0], nil
 }
 
-func (j *Journal) pieces(ctx context.Context, where string, args ...any) ([]Piece, error) {
+const pieceColumns = `piece.name, piece.added, piece.note, piece.client, piece.photo, piece.delivered, piece.archived`
+
+func pieces(ctx context.Context, from querier, where string, args ...any) ([]Piece, error) {
 	var all []Piece
-	_, err := query(ctx, j.db.Read, "read the pieces", func(scan scanner) (struct{}, error) {
+	_, err := query(ctx, from, "read the pieces", func(scan scanner) (struct{}, error) {
 		var p Piece
 		var part Part
 		var added, piece, number int64
-		if err := scan(append([]any{&p.Name, &added}, part.fields(&piece, &number)...)...); err != nil {
+		var delivered, archived sql.NullInt64
+		if err := scan(append([]any{&p.Name, &added, &p.Note, &p.Client, &p.Photo, &delivered, &archived}, part.fields(&piece, &number)...)...); err != nil {
 			return struct{}{}, err
 		}
 		p.ID, p.Added, part.ID = pieceIDs.of(piece), fromMillis(added), partID(piece, number)
+		p.Delivered, p.Archived = orZero(delivered), orZero(archived)
 		if n := len(all); n == 0 || all[n-1].ID != p.ID {
 			all = append(all, p)
 		}
 		last := &all[len(all)-1]
 		last.Parts = append(last.Parts, part)
 		return struct{}{}, nil
-	}, `SELECT piece.name, piece.added, `+partColumns+` FROM piece JOIN part ON part.piece = piece.id WHERE `+where+` ORDER BY piece.id, part.number`, args...)
+	}, `SELECT `+pieceColumns+`, `+partColumns+` FROM piece JOIN part ON part.piece = piece.id WHERE `+where+` ORDER BY piece.id, part.number`, args...)
 	return all, err
 }

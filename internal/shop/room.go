@@ -48,7 +48,7 @@ func (j *Journal) AddRoom(ctx context.Context, r Room, at time.Time) error {
 		}
 	}
 	limits := writeLimits(r.Limits)
-	return j.change(ctx, "add the room", at, func(tx *sql.Tx) (step, error) {
+	_, err = j.change(ctx, "add the room", at, func(tx *sql.Tx) (step, error) {
 		taken, err := exists(ctx, tx, `SELECT 1 FROM room WHERE id = ?`, r.ID)
 		switch {
 		case err != nil:
@@ -59,6 +59,7 @@ func (j *Journal) AddRoom(ctx context.Context, r Room, at time.Time) error {
 		_, err = tx.ExecContext(ctx, `INSERT INTO room(id, title, limits, added) VALUES (?, ?, ?, ?)`, r.ID, title, limits, at.UnixMilli())
 		return step{r.ID, nil, map[string]string{"id": r.ID, "title": title, "limits": limits}}, err
 	})
+	return err
 }
 
 // Rooms returns every room, in the order in which they were added.

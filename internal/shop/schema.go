@@ -141,6 +141,78 @@ CREATE TABLE defect(
 	undone INTEGER        -- NULL: it holds
 ) STRICT;
 CREATE INDEX defect_coat ON defect(coat);
+`, `
+ALTER TABLE change ADD COLUMN who  TEXT NOT NULL DEFAULT ''; -- empty: the finisher
+ALTER TABLE change ADD COLUMN tap  TEXT NOT NULL DEFAULT ''; -- the id that a page gave it; empty: none
+ALTER TABLE change ADD COLUMN made INTEGER;                  -- on the page's own clock; NULL: not told
+CREATE UNIQUE INDEX change_tap ON change(tap) WHERE tap <> '';
+CREATE INDEX change_subject ON change(subject, seq);
+
+ALTER TABLE piece ADD COLUMN note      TEXT NOT NULL DEFAULT '';
+ALTER TABLE piece ADD COLUMN client    TEXT NOT NULL DEFAULT ''; -- for the finisher alone: it is never sent or printed
+ALTER TABLE piece ADD COLUMN photo     TEXT NOT NULL DEFAULT ''; -- a file in the folder of photos; empty: none
+ALTER TABLE piece ADD COLUMN search    TEXT NOT NULL DEFAULT ''; -- what it is found by, in small letters
+ALTER TABLE piece ADD COLUMN delivered INTEGER; -- NULL: it is not
+ALTER TABLE piece ADD COLUMN archived  INTEGER; -- NULL: it is not
+CREATE INDEX piece_shown ON piece(id) WHERE archived IS NULL;
+CREATE INDEX part_room ON part(room) WHERE room IS NOT NULL;
+
+DROP INDEX product_name;
+CREATE INDEX product_named ON product(name);
+ALTER TABLE product ADD COLUMN archived INTEGER; -- of every version at once
+ALTER TABLE mix ADD COLUMN archived INTEGER;
+ALTER TABLE can ADD COLUMN archived INTEGER;
+ALTER TABLE touch ADD COLUMN undone INTEGER;
+
+ALTER TABLE coat ADD COLUMN step          INTEGER NOT NULL DEFAULT 0; -- of the part's schedule; 0: none
+ALTER TABLE coat ADD COLUMN film_least_um REAL NOT NULL DEFAULT 0; -- between which a gauge says the film
+ALTER TABLE coat ADD COLUMN film_most_um  REAL NOT NULL DEFAULT 0; -- lies; both 0: no gauge
+ALTER TABLE coat ADD COLUMN area_m2       REAL NOT NULL DEFAULT 0; -- 0: not known
+ALTER TABLE coat ADD COLUMN thinned_pct   REAL NOT NULL DEFAULT 0; -- thinner, as a share of the paint's volume
+ALTER TABLE coat ADD COLUMN over          TEXT NOT NULL DEFAULT ''; -- class of what lies below, as told; empty: not told
+ALTER TABLE coat ADD COLUMN class         TEXT NOT NULL DEFAULT ''; -- class of this one, as told
+ALTER TABLE coat ADD COLUMN warned        TEXT NOT NULL DEFAULT ''; -- what was warned of, a line for each
+ALTER TABLE coat ADD COLUMN reason        TEXT NOT NULL DEFAULT ''; -- why that was passed over
+CREATE INDEX coat_part ON coat(piece, part, applied);
+CREATE INDEX coat_applied ON coat(applied);
+CREATE INDEX coat_product ON coat(product);
+CREATE INDEX coat_batch ON coat(batch COLLATE NOCASE) WHERE batch <> '';
+
+CREATE TABLE schedule(
+	piece    INTEGER NOT NULL,
+	part     INTEGER NOT NULL,
+	template TEXT NOT NULL, -- it began as; empty: none
+	steps    TEXT NOT NULL, -- JSON, in order
+	PRIMARY KEY (piece, part),
+	FOREIGN KEY (piece, part) REFERENCES part(piece, number)
+) STRICT;
+CREATE TABLE tick(
+	id      INTEGER PRIMARY KEY,
+	piece   INTEGER NOT NULL,
+	part    INTEGER NOT NULL,
+	step    INTEGER NOT NULL,
+	at      INTEGER NOT NULL,
+	skipped INTEGER NOT NULL, -- 1: the step was left out
+	undone  INTEGER,          -- NULL: it holds
+	FOREIGN KEY (piece, part) REFERENCES part(piece, number)
+) STRICT;
+CREATE UNIQUE INDEX tick_once ON tick(piece, part, step) WHERE undone IS NULL;
+CREATE TABLE moisture(
+	id       INTEGER PRIMARY KEY,
+	piece    INTEGER NOT NULL,
+	part     INTEGER NOT NULL,
+	at       INTEGER NOT NULL,
+	wood_pct REAL NOT NULL,
+	depth_mm REAL NOT NULL, -- 0: not known
+	note     TEXT NOT NULL,
+	FOREIGN KEY (piece, part) REFERENCES part(piece, number)
+) STRICT;
+CREATE INDEX moisture_part ON moisture(piece, part, at);
+CREATE TABLE reminder(
+	coat   INTEGER PRIMARY KEY REFERENCES coat(id), -- its oily rags
+	opened INTEGER NOT NULL,
+	ticked INTEGER -- NULL: not yet
+) STRICT;
 `}}
 
 // Schema is what a journal file is, and the versions that lead to it.

@@ -19,6 +19,7 @@ require (
 	github.com/pelletier/go-toml/v2 v2.4.3
 	github.com/wneessen/go-mail v0.8.1
 	go.uber.org/goleak v1.3.0
+	golang.org/x/crypto v0.54.0
 	golang.org/x/sys v0.49.0
 	gonum.org/v1/gonum v0.17.0
 	modernc.org/sqlite v1.62.0
@@ -42,7 +43,6 @@ require (
 	github.com/remyoudompheng/bigfft v0.0.0-20230129092748-24d4a6f8daec // indirect
 	github.com/rs/xid v1.4.0 // indirect
 	github.com/x448/float16 v0.8.4 // indirect
-	golang.org/x/crypto v0.54.0 // indirect
 	golang.org/x/net v0.56.0 // indirect
 	golang.org/x/sync v0.24.0 // indirect
 	golang.org/x/term v0.45.0 // indirect

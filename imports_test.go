@@ -29,6 +29,8 @@ var layers = map[string][]string{
 
 	"internal/sqldb":     {"modernc.org/sqlite"},
 	"internal/upgrade":   {"recoat/internal/sqldb"},
+	"internal/access":    {"recoat/internal/sqldb", "golang.org/x/crypto/argon2"},
+	"internal/authority": {},
 	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
 	"internal/recording": {"recoat/sensors", "recoat/drying", "recoat/internal/quantity"},
 	"internal/telemetry": {

@@ -36,6 +36,7 @@ type CourierConfig struct {
 	Log      *slog.Logger
 	Now      func() time.Time // its location is used for times in messages
 	Jitter   func() float64   // evenly from [0, 1)
+	Links    *Linker          // nil: messages offer no links
 	Deadline time.Duration    // for one try; 0: 20 s
 	GiveUp   time.Duration    // pauses between tries, in all; 0: 24 h
 }
@@ -43,7 +44,8 @@ type CourierConfig struct {
 // Courier takes messages from the outbox to their channels, each at least once.
 type Courier struct {
 	outbox           *Outbox
-	channels         map[string]Channel
+	ways             map[string]*way
+	links            *Linker
 	log              *slog.Logger
 	now              func() time.Time
 	jitter           func() float64
@@ -52,15 +54,15 @@ type Courier struct {
 
 // NewCourier checks that no two channels share a name.
 func NewCourier(c CourierConfig) (*Courier, error) {
-	channels := make(map[string]Channel, len(c.Channels))
+	ways := make(map[string]*way, len(c.Channels))
 	for _, ch := range c.Channels {
-		if channels[ch.Name()] != nil {
+		if ways[ch.Name()] != nil {
 			return nil, fmt.Errorf("two channels are called %q: give each a name of its own", ch.Name())
 		}
-		channels[ch.Name()] = ch
+		ways[ch.Name()] = newWay(ch)
 	}
 	return &Courier{
-		outbox: c.Outbox, channels: channels, log: c.Log, now: c.Now, jitter: c.Jitter,
+		outbox: c.Outbox, ways: ways, links: c.Links, log: c.Log, now: c.Now, jitter: c.Jitter,
 		deadline: cmp.Or(c.Deadline, sendDeadline), giveUp: cmp.Or(c.GiveUp, giveUpAfter),
 	}, nil
 }
@@ -116,11 +118,19 @@ func (c *Courier) wait(ctx context.Context, done <-chan string, busy map[string]
 // deliver tries m once and notes the outcome. A try cut short by the end of ctx
 // stays noted as under way, and is made again by the next run.
 func (c *Courier) deliver(ctx context.Context, m Message) {
-	channel := c.channels[m.Channel]
-	if channel == nil {
+	way := c.ways[m.Channel]
+	if way == nil {
 		c.note(ctx, m, func() error { return c.outbox.Drop(ctx, m.ID, c.now(), "this channel is no longer configured") })
 		return
 	}
+	if stale(m, c.now()) {
+		c.note(ctx, m, func() error { return c.outbox.Drop(ctx, m.ID, c.now(), staleNote) })
+		return
+	}
+	if !way.take(ctx) {
+		return
+	}
+	defer way.leave()
 	if whole, err := c.outbox.Collapse(ctx, m, c.now()); err == nil {
 		m = whole
 	} else if ctx.Err() == nil {
@@ -132,13 +142,38 @@ func (c *Courier) deliver(ctx context.Context, m Message) {
 	m.Attempts++
 	m.Status = Sending
 	sending, cancel := context.WithTimeout(ctx, c.deadline)
-	err := channel.Send(sending, late(m, c.now()))
+	err := way.Send(sending, c.offering(late(m, c.now())))
 	cancel()
 	if err != nil && ctx.Err() != nil {
 		return
 	}
 	// What is known by now is noted even while the hub stops.
 	c.note(ctx, m, c.outcome(context.WithoutCancel(ctx), m, err))
+}
+
+// offering puts in what can be done about m. A message without its links is
+// better than none.
+func (c *Courier) offering(m Message) Message {
+	if c.links == nil {
+		return m
+	}
+	replies, err := c.links.Replies(m, c.now())
+	if err != nil {
+		c.log.Error("a message is sent without its links", "channel", m.Channel, "episode", m.Episode, "error", err)
+		return m
+	}
+	m.Replies = replies
+	return m
+}
+
+// staleAfter is when news that nobody need act on is too old to be told by
+// itself: half a day, common practice, no source.
+const staleAfter = 12 * time.Hour
+
+// stale reports a message that is dropped, as it is long past. What warns is
+// told however late it is; what was held back over night is told at its end.
+func stale(m Message, now time.Time) bool {
+	return m.Severity == Info && m.Cause != Digest && now.Sub(m.At) > staleAfter
 }
 
 // outcome logs how a try went and returns what notes it.

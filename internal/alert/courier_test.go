@@ -81,7 +81,7 @@ func inBubble(t *testing.T, do func(t *testing.T, o *Outbox)) {
 func raiseNow(t *testing.T, o *Outbox, id string, channels ...string) {
 	t.Helper()
 	commit(t, o, Transition{
-		Episode: Episode{ID: id, Key: Key{"unfit", "back-room", id}, State: Raised, Since: time.Now(), RaisedAt: time.Now(), Told: 1},
+		Episode: Episode{ID: id, Key: Key{"unfit", "back-room", id}, State: Raised, Severity: Warning, Since: time.Now(), RaisedAt: time.Now(), Told: 1},
 		Cause:   First, Title: id, Body: "body", At: time.Now(),
 	}, channels...)
 }

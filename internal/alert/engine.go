@@ -25,6 +25,7 @@ type Transition struct {
 	Title   string
 	Body    string
 	At      time.Time
+	Wish    string // that this telling grants; empty: none
 }
 
 // lapsed reports an episode that ended before it was raised.
@@ -173,7 +174,7 @@ func (t *track) tell(now Instant, f Finding, cause Cause) Transition {
 	t.episode.State, t.told = Raised, 0
 	t.episode.SnoozedUntil, t.timed = time.Time{}, false
 	t.episode.Told++
-	return Transition{Episode: t.episode, From: from, Cause: cause, Title: f.Title, Body: f.Body, At: now.Wall}
+	return Transition{Episode: t.episode, From: from, Cause: cause, Title: f.Title, Body: f.Body, At: now.Wall, Wish: f.Wish}
 }
 
 func (e *Engine) isFalse(t *track, now Instant, f Finding, covered time.Duration) (Transition, bool) {
@@ -207,6 +208,24 @@ func (e *Engine) Retire(key Key, now Instant) (Transition, bool) {
 		return Transition{}, false
 	}
 	return e.end(t, now, Finding{}), true
+}
+
+// RetireWhere does so for every key that fits, in order of key.
+func (e *Engine) RetireWhere(fits func(Key) bool, now Instant) []Transition {
+	var keys []Key
+	for key := range e.tracks {
+		if fits(key) {
+			keys = append(keys, key)
+		}
+	}
+	slices.SortFunc(keys, func(a, b Key) int { return cmp.Compare(a.String(), b.String()) })
+	var gone []Transition
+	for _, key := range keys {
+		if t, ok := e.Retire(key, now); ok {
+			gone = append(gone, t)
+		}
+	}
+	return gone
 }
 
 // Acknowledge notes that a person has seen a raised episode, and ends its

@@ -62,9 +62,10 @@ const (
 	Ended           // the episode is over
 	Escalated       // nobody acknowledged it: told to somebody else too
 	Digest          // what was held back, told together
+	Tested          // somebody tried the channel
 )
 
-var causeNames = [...]string{"untold", "first", "repeat", "cleared", "escalated", "digest"}
+var causeNames = [...]string{"untold", "first", "repeat", "cleared", "escalated", "digest", "test"}
 
 // String returns the cause's name.
 func (c Cause) String() string {

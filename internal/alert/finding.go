@@ -50,6 +50,7 @@ type Finding struct {
 	Clear     time.Duration // False for this long before it is over
 	Repeat    time.Duration // told again this often until acknowledged; 0: never
 	Once      bool          // told once for this key, for ever
+	Wish      string        // identifies who asked to be told this; such a finding passes quiet hours
 }
 
 // Hysteresis judges noisy values with one threshold to set and another to

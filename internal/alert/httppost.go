@@ -34,13 +34,14 @@ type posted struct {
 	EventTime time.Time `json:"event_time"`
 	Episode   string    `json:"episode"`
 	Key       string    `json:"key"`
+	Replies   []Reply   `json:"replies,omitempty"`
 }
 
 // Encode returns the message as the JSON that is posted.
 func (m Message) Encode() ([]byte, error) {
 	body, err := json.Marshal(posted{
 		ID: m.ID, Title: m.Title, Body: m.Body, Severity: m.Severity, Cause: m.Cause,
-		Room: m.Key.Room, EventTime: m.At, Episode: m.Episode, Key: m.Key.String(),
+		Room: m.Key.Room, EventTime: m.At, Episode: m.Episode, Key: m.Key.String(), Replies: m.Replies,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("encode the message: %w", err)

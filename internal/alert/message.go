@@ -53,6 +53,9 @@ type Message struct {
 	// Folds names the held messages that this one tells instead; it is read by
 	// Commit and not kept.
 	Folds []string
+	// Replies are what a reader can do about it; the courier puts them in, and
+	// they are not kept.
+	Replies []Reply
 }
 
 // The bounds of a message, in characters.

@@ -42,6 +42,17 @@ CREATE TABLE push(
 	endpoint TEXT PRIMARY KEY,
 	p256dh BLOB NOT NULL, auth BLOB NOT NULL, added INTEGER NOT NULL
 ) WITHOUT ROWID;
+`, `
+CREATE TABLE wish(
+	id TEXT PRIMARY KEY,
+	room TEXT NOT NULL, coat TEXT NOT NULL, stage TEXT NOT NULL,
+	ahead INTEGER NOT NULL, made INTEGER NOT NULL, granted INTEGER NOT NULL
+) WITHOUT ROWID;
+CREATE TABLE trial(
+	channel TEXT PRIMARY KEY,
+	at INTEGER NOT NULL, took INTEGER NOT NULL, failed TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE INDEX message_sent ON message(channel, changed) WHERE status=2;
 `}}
 }
 
@@ -78,6 +89,9 @@ func (o *Outbox) Commit(ctx context.Context, transitions []Transition, messages 
 		for _, t := range transitions {
 			if err := putEpisode(ctx, tx, t); err != nil {
 				return fmt.Errorf("episode %s: %w", t.Episode.ID, err)
+			}
+			if err := grant(ctx, tx, t); err != nil {
+				return fmt.Errorf("wish %s: %w", t.Wish, err)
 			}
 		}
 		for _, m := range messages {

@@ -28,8 +28,8 @@ type RouterConfig struct {
 // goroutine. What it holds back it returns as messages of status Held: they are
 // committed as they are, and resumed from Outbox.Standing.
 //
-// In quiet hours all is held back but what is critical and not over; at their
-// end one digest for each channel tells it. While a node is silent, what is
+// In quiet hours all is held back but what was asked for and what is critical
+// and not over; at their end one digest for each channel tells it. While a node is silent, what is
 // found of its channels, its clock and its supply is held back too. A warning
 // that nobody acknowledged is told to the second channels as well, which from
 // then on hear everything of that episode. The time for that runs from the
@@ -127,7 +127,7 @@ func (r *Router) note(t Transition) {
 
 func (r *Router) tell(now Instant, quiet bool, t Transition) []Message {
 	thread := r.threads[t.Episode.ID]
-	wakes := t.Episode.Severity == Critical && t.Cause != Ended
+	wakes := (t.Episode.Severity == Critical || t.Wish != "") && t.Cause != Ended
 	hold := r.muted(t.Episode) || quiet && !wakes
 	messages := Compose([]Transition{t}, r.audience(thread))
 	for i := range messages {
@@ -175,7 +175,7 @@ func mutes(parent, child Key) bool {
 		return false
 	}
 	switch child.Rule {
-	case ruleMute, ruleClock, ruleSupply:
+	case ruleMute, ruleDoubt, ruleCheck, ruleDrift, ruleClock, ruleSupply:
 		return child.Subject == parent.Subject || strings.HasPrefix(child.Subject, parent.Subject+"/")
 	}
 	return false

@@ -23,9 +23,13 @@ const (
 	ruleUnfit  = "unfit"
 	ruleSilent = "silent"
 	ruleMute   = "mute"
+	ruleDoubt  = "doubt"
+	ruleDrift  = "drift"
+	ruleCheck  = "check"
 	ruleClock  = "clock"
 	ruleSupply = "supply"
 	ruleDigest = "digest"
+	ruleTrial  = "test"
 
 	ruleRecoatBy     = "recoat-by"
 	ruleFilmCold     = "film-cold"
@@ -35,10 +39,13 @@ const (
 	ruleSlipped      = "slipped"
 	ruleForecast     = "forecast"
 	ruleFitAgain     = "fit-again"
+	ruleAhead        = "ahead"
+	ruleSettle       = "settle"
 	ruleStore        = "store"
 	ruleDisk         = "disk"
 	ruleChannel      = "channel"
 	ruleSelfTest     = "self-test"
+	ruleAllWell      = "all-well"
 )
 
 // Film is a coat still open to harm: piece and part, as the finisher named them.
@@ -60,6 +67,7 @@ type ReadyFacts struct {
 	Estimate drying.Estimate
 	RecoatBy time.Time      // zero: no such limit
 	Verdict  drying.Verdict // of the room now
+	Wish     string         // of whoever asked to be woken for it; empty: nobody
 	// Refuted counts the touch tests that found the coat short of this stage.
 	// Each of them makes the stage worth telling anew.
 	Refuted uint32
@@ -76,6 +84,7 @@ func Ready(f ReadyFacts) Finding {
 		Condition: Truth(f.Estimate.Reached),
 		Severity:  Info,
 		Once:      true,
+		Wish:      f.Wish,
 	}
 	if !f.Estimate.Reached {
 		return finding

@@ -268,7 +268,7 @@ type FitAgainFacts struct {
 // FitAgain says, once for each wish to be told, that a room is fit to coat.
 func FitAgain(f FitAgainFacts) Finding {
 	finding := Finding{
-		Key: Key{Rule: ruleFitAgain, Room: f.Room, Subject: f.Asked}, Severity: Info, Hold: unfitClear, Once: true,
+		Key: Key{Rule: ruleFitAgain, Room: f.Room, Subject: f.Asked}, Severity: Info, Hold: unfitClear, Once: true, Wish: f.Asked,
 		Condition: Truth(f.Verdict.State == drying.Fit),
 	}
 	if f.Verdict.State == drying.Unknown {

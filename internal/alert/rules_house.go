@@ -26,6 +26,7 @@ const (
 	channelHold = 10 * time.Minute
 
 	selfTestLasts = 12 * time.Hour
+	allWellLasts  = 2 * time.Hour
 )
 
 // OfNode names a node and the room it stands in.
@@ -173,14 +174,63 @@ func SelfTest(f SelfTestFacts) Finding {
 	if late := f.Now.Sub(f.Due); late < 0 || late > selfTestLasts {
 		return finding
 	}
-	coats := fmt.Sprintf(manyCoats, f.Drying)
-	if f.Drying == 1 {
-		coats = oneCoat
-	}
 	var b lines
-	b.add(bodySelfTest, f.Heard, f.Nodes, coats, clock(f.Due.AddDate(0, 0, 7), f.Due))
+	b.add(bodySelfTest, f.Heard, f.Nodes, coatsDrying(f.Drying), clock(f.Due.AddDate(0, 0, 7), f.Due))
 	finding.Condition, finding.Title, finding.Body = True, titleSelfTest, b.String()
 	return finding
+}
+
+func coatsDrying(n uint32) string {
+	if n == 1 {
+		return oneCoat
+	}
+	return fmt.Sprintf(manyCoats, n)
+}
+
+// AllWellFacts are what AllWell needs. Times are shown in their own location.
+type AllWellFacts struct {
+	Room         string    // identifier of the room it is told in
+	Due          time.Time // as LastDaily gives it
+	Now          time.Time
+	Heard, Nodes uint32
+	Drying       uint32 // coats followed
+	Standing     uint32 // alerts that are not over
+}
+
+// AllWell is a message of every day: its absence says that the hub is silent.
+// One missed by more than two hours is left out.
+func AllWell(f AllWellFacts) Finding {
+	finding := Finding{Key: Key{Rule: ruleAllWell, Room: f.Room, Subject: strconv.FormatInt(f.Due.Unix(), 10)}, Severity: Info, Once: true}
+	if late := f.Now.Sub(f.Due); late < 0 || late > allWellLasts {
+		return finding
+	}
+	var b, title lines
+	switch f.Standing {
+	case 0:
+		title.add(titleAllWell, f.Heard, f.Nodes, coatsDrying(f.Drying))
+	case 1:
+		title.add(oneStands)
+	default:
+		title.add(titleNotAllWell, f.Standing)
+	}
+	if f.Standing > 0 {
+		b.add(bodySeeAlerts)
+	}
+	b.add(bodyAllWell, clock(f.Due.AddDate(0, 0, 1), f.Due))
+	finding.Condition, finding.Title, finding.Body = True, clip(title.String(), maxTitle), b.String()
+	return finding
+}
+
+// LastDaily returns the last time at which the clocks of a zone showed at, from
+// midnight.
+func LastDaily(now time.Time, at time.Duration, zone *time.Location) time.Time {
+	y, m, d := now.In(zone).Date()
+	today := time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+	due := showing(today.Add(at), zone)
+	if due.After(now) {
+		due = showing(today.AddDate(0, 0, -1).Add(at), zone)
+	}
+	return due.In(zone)
 }
 
 // LastWeekly returns the last time at which the clocks of a zone showed at, from

@@ -87,7 +87,7 @@ func (s *Shoutrrr) send(m Message) (err error) {
 		params.SetTitle(m.Title)
 	}
 	// Some services take a title and show none: said twice is better than never.
-	return service.Send(m.Title+"\n"+m.Body, &params)
+	return service.Send(m.Title+"\n"+m.Text(), &params)
 }
 
 // address is a copy, since services may alter what they are given.

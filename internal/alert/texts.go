@@ -9,7 +9,7 @@ const (
 	titleSand      = "Touch test, then sand: %s"
 	titleRecoat    = "Touch test, then recoat: %s"
 	titleHandle    = "Touch test, then handle: %s"
-	titleCured     = "Cured: %s"
+	titleCured     = "Cured, can be delivered: %s"
 	titleDryButNot = "Dry, but do not coat yet: %s"
 
 	bodyRecoatBy  = "Recoat before %s; later, abrade first."
@@ -83,6 +83,44 @@ const (
 	titleSelfTest  = "Weekly test: alerts get through"
 	bodySelfTest   = "%d of %d nodes are heard, %s.\nThe next test is due %s: if none comes, look at the hub."
 
+	titleDoubt     = "Doubtful %s. Check the sensor: %s"
+	titleBelieved  = "Believed again: %s: %s"
+	bodyDoubt      = "Node %s gives values that cannot be right. They are kept, but not reckoned with."
+	bodyDoubtSince = "Last good value %s."
+	bodyDoubtGuess = "Until that is mended, the time of %s is a guess: touch test."
+	titleCheck     = "Due for a check: %s: %s"
+	titleChecked   = "Checked: %s: %s"
+	bodyCheck      = "The sensor of node %s has not passed a check in time. Its values are kept, but not reckoned with."
+	titleDrift     = "Two sensors disagree, check both: %s: %s"
+	titleAgree     = "The sensors agree again: %s: %s"
+	bodyDrift      = "%s and %s have moved %.1f %s apart since they were first compared; at most %.1f %s is usual. Neither says which is wrong."
+
+	titleAheadSand   = "Sand about %s: %s"
+	titleAheadRecoat = "Recoat about %s: %s"
+	titleAheadHandle = "Handle about %s: %s"
+	titleAhead       = "Ready about %s: %s"
+	bodyAhead        = "Eight times in ten between %s and %s. You asked to be told ahead."
+	titleSettle      = "Not as warm as the room yet: %s"
+	titleSettled     = "As warm as the room now: %s"
+	bodySettle       = "Its surface is at %.1f °C, the air at %.1f °C."
+	bodySettleDo     = "Let it stand before it is coated: water may settle on a cold surface."
+
+	titleAllWell    = "All well: %d of %d nodes heard, %s"
+	titleNotAllWell = "Not all well: %d alerts stand"
+	oneStands       = "Not all well: one alert stands"
+	bodyAllWell     = "The next of these is due %s: if none comes, look at the hub."
+	bodySeeAlerts   = "They are on the page Alerts."
+	titleTrial      = "Test: this way to you works"
+	bodyTrial       = "You asked for this test %s. Nothing is the matter."
+
+	offerSeen   = "Seen"
+	offerSnooze = "Tell me again in 1 h"
+	offerDry    = "It is dry"
+	offerTacky  = "Still tacky"
+	offerCoat   = "Coat on"
+
+	staleNote = "too old to wake anybody for: it was not sent, and is on the page Alerts"
+
 	titleDigest    = "Held back until now: %d things"
 	digestPlain    = "%s: %s"
 	digestEnded    = "%s to %s, over: %s"
@@ -97,6 +135,7 @@ const (
 
 	clockToday = "Mon 15:04"
 	clockFar   = "Mon 2 Jan 15:04"
+	clockPlain = "15:04"
 )
 
 // trouble is what is wrong with a room and what to do, in a title's few words.

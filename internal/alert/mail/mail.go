@@ -105,7 +105,7 @@ func (c *Channel) letter(m alert.Message) (*gomail.Msg, error) {
 	}
 	// RFC 3834: no reply of a machine is wanted.
 	letter.SetGenHeader("Auto-Submitted", "auto-generated")
-	letter.SetBodyString(gomail.TypeTextPlain, m.Title+"\n\n"+m.Body+"\n")
+	letter.SetBodyString(gomail.TypeTextPlain, m.Title+"\n\n"+m.Text()+"\n")
 	return letter, nil
 }
 

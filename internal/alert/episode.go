@@ -107,3 +107,6 @@ type Episode struct {
 	// so; zero: not at all.
 	SnoozedUntil time.Time
 }
+
+// Stands reports whether the episode was told and is not over.
+func (e Episode) Stands() bool { return e.State == Raised || e.State == Acknowledged }

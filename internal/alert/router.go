@@ -150,10 +150,21 @@ func (r *Router) tell(now Instant, quiet bool, t Transition) []Message {
 }
 
 func (r *Router) audience(t *thread) []string {
+	all := r.cfg.Channels
 	if t.escalated {
-		return slices.Concat(r.cfg.Channels, r.cfg.Second)
+		all = slices.Concat(all, r.cfg.Second)
 	}
-	return r.cfg.Channels
+	if t.episode.Key.Rule != ruleChannel {
+		return all
+	}
+	// That a channel fails is no news for it to bring.
+	not := func(names []string) []string {
+		return slices.DeleteFunc(slices.Clone(names), func(name string) bool { return name == t.episode.Key.Subject })
+	}
+	if all = not(all); len(all) == 0 {
+		all = not(r.cfg.Second)
+	}
+	return all
 }
 
 // muted reports whether a silent node explains an episode. What is critical is

@@ -244,6 +244,21 @@ func TestASilentNodeMutesItsChildren(t *testing.T) {
 	expect(t, got, "phone cleared waiting silent node-1 is good", "phone digest waiting Held back until now: 2 things")
 }
 
+// A channel is not asked to say that it fails; the second one says it where
+// there is no other.
+func TestAFailingChannelIsToldOfByTheOthers(t *testing.T) {
+	failing := raised("phone fails", Warning, 0)
+	failing.Episode.Key = Key{Rule: ruleChannel, Subject: "phone"}
+	for _, c := range []struct{ first, second, want []string }{
+		{[]string{"phone", "mqtt"}, []string{"mail"}, []string{"mqtt first waiting phone fails is bad"}},
+		{[]string{"phone"}, []string{"mail"}, []string{"mail first waiting phone fails is bad"}},
+		{[]string{"phone"}, nil, nil},
+	} {
+		r := newRouter(t, RouterConfig{Channels: c.first, Second: c.second, Zone: time.UTC})
+		expect(t, r.Route(Instant{Wall: dusk}, []Transition{failing}), c.want...)
+	}
+}
+
 func TestNothingIsHeldLongerThanADay(t *testing.T) {
 	r := newRouter(t, routerConfig())
 	r.Route(at(time.Hour), []Transition{raised("a", Info, time.Hour)})

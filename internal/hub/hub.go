@@ -35,6 +35,14 @@ type Decisions interface {
 	Episodes(ctx context.Context, limit int32) ([]alert.Episode, error)
 	Standing(ctx context.Context) (alert.Standing, error)
 	Commit(ctx context.Context, transitions []alert.Transition, messages []alert.Message) error
+	Troubles(ctx context.Context) ([]alert.Trouble, error)
+	Wishes(ctx context.Context) ([]alert.Wish, error)
+}
+
+// Workpieces is what the hub asks of the journal about parts without a coat.
+type Workpieces interface {
+	Pieces(ctx context.Context) ([]shop.Piece, error)
+	Coats(ctx context.Context, f shop.CoatFilter) ([]shop.Coat, error)
 }
 
 // Options are what a hub is made of.
@@ -46,6 +54,9 @@ type Options struct {
 	Second        []string      // those that are told what nobody acknowledges
 	EscalateAfter time.Duration // and after how long; 0: never
 	Quiet         alert.QuietHours
+	Workpieces    Workpieces // nil: pieces without a coat are not asked about
+	Watch         Watch
+	Fahrenheit    bool // what is told is in °F
 	NewID         func() string
 	Now           func() alert.Instant
 	Tick          time.Duration // how often time is an event; 0: five seconds
@@ -61,6 +72,7 @@ type Hub struct {
 	opt        Options
 	rooms      map[string]*owned
 	lessons    lessons
+	house      *house
 	router     *alert.Router
 	undecided  decisions // not recorded yet, oldest first
 	writer     *writer
@@ -140,7 +152,7 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 			}
 			h.journalChanged(ctx)
 		case s := <-h.seen:
-			s.answer <- h.acknowledge(ctx, s.episode)
+			s.answer <- h.see(ctx, s)
 		case answer := <-h.asks:
 			answer <- h.snapshots()
 		}
@@ -195,6 +207,8 @@ func (h *Hub) tick(ctx context.Context) {
 	h.turns.Add(1)
 	h.decide(ctx, nil)
 	h.study(ctx)
+	h.wishes(ctx)
+	h.watchHouse(ctx)
 	for name, r := range h.rooms {
 		if r.partial {
 			h.recallAgain(ctx, name)
@@ -222,34 +236,6 @@ func (h *Hub) carryOut(ctx context.Context, name string, effects []room.Effect) 
 			h.recallAgain(ctx, name)
 		}
 	}
-}
-
-// sighting asks for an episode to be acknowledged.
-type sighting struct {
-	episode string
-	answer  chan bool
-}
-
-// Acknowledge notes that a person has seen an alert. It is false where no such
-// alert stands.
-func (h *Hub) Acknowledge(episode string) bool {
-	s := sighting{episode, make(chan bool, 1)}
-	select {
-	case h.seen <- s:
-		return <-s.answer
-	case <-h.stopped:
-		return false
-	}
-}
-
-func (h *Hub) acknowledge(ctx context.Context, episode string) bool {
-	for name, r := range h.rooms {
-		if effects := r.Step(room.Seen{At: h.opt.Now(), Episode: episode}); len(effects) > 0 {
-			h.carryOut(ctx, name, effects)
-			return true
-		}
-	}
-	return false
 }
 
 // Snapshots returns every room as it is now, in order of title. It is empty

@@ -19,7 +19,8 @@ type owned struct {
 	limits   drying.Limits
 	coats    []shop.Coat // that it follows
 	snapshot room.Snapshot
-	stale    bool     // the snapshot
+	stale    bool // the snapshot
+	wishes   []alert.Wish
 	partial  bool     // not all of the history could be read
 	recent   []stored // not surely in the store yet, oldest first
 }

@@ -25,6 +25,9 @@ func (h *Hub) restore(ctx context.Context) error {
 	if err := h.route(ctx); err != nil {
 		return err
 	}
+	if err := h.openHouse(ctx); err != nil {
+		return err
+	}
 	if err := h.relearn(ctx); err != nil {
 		h.opt.Log.Error("learn from touch tests", "error", err) // the label's times stand
 	}
@@ -40,7 +43,8 @@ func (h *Hub) restore(ctx context.Context) error {
 			return err
 		}
 	}
-	return nil
+	h.wishes(ctx)
+	return h.bringBare(ctx)
 }
 
 // openJournalled opens the journal's rooms, and names those that were opened
@@ -81,7 +85,7 @@ func (h *Hub) open(ctx context.Context, r shop.Room) error {
 	}
 	episodes = slices.DeleteFunc(episodes, func(e alert.Episode) bool { return e.Key.Room != r.ID })
 	h.rooms[r.ID] = &owned{title: r.Title, limits: limits(r), stale: true, Room: room.New(room.Config{
-		Room: r.ID, Title: r.Title, SilentAfter: h.opt.SilentAfter, Location: h.opt.Location, Limits: limits(r),
+		Room: r.ID, Title: r.Title, SilentAfter: h.opt.SilentAfter, Location: h.opt.Location, Limits: limits(r), Fahrenheit: h.opt.Fahrenheit,
 		Engine: alert.NewEngine(alert.EngineConfig{NewID: h.opt.NewID, Resume: episodes}),
 	})}
 	coats, err := h.opt.Journal.OpenCoats(ctx, r.ID)
@@ -111,6 +115,9 @@ func (h *Hub) journalChanged(ctx context.Context) {
 		if err := h.reloadJobs(ctx, id); err != nil {
 			h.opt.Log.Error("read a room's coats", "room", id, "error", err)
 		}
+	}
+	if err := h.bringBare(ctx); err != nil {
+		h.opt.Log.Error("read the parts that wait for a coat", "error", err)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"sync"
 	"time"
 
 	"recoat/internal/store"
@@ -18,6 +19,31 @@ type writer struct {
 	window   time.Duration
 	log      *slog.Logger
 	in       chan telemetry.Delivery
+
+	mu    sync.Mutex
+	since time.Time // of when what cannot be stored came; zero: all can
+	why   string
+}
+
+// trouble is since when the store fails, and why; zero: it does not.
+func (w *writer) trouble() (since time.Time, why string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.since, w.why
+}
+
+// fails notes how a try to store went.
+func (w *writer) fails(err error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if err == nil {
+		w.since, w.why = time.Time{}, ""
+		return
+	}
+	if w.since.IsZero() {
+		w.since = time.Now()
+	}
+	w.why = err.Error()
 }
 
 // The bounds of a batch and of the time between tries when the store fails.
@@ -81,11 +107,13 @@ func (w *writer) gather(ctx context.Context, first telemetry.Delivery) []telemet
 func (w *writer) persist(ctx context.Context, batch []telemetry.Delivery) {
 	for wait := firstRetry; ; wait = min(2*wait, longestRetry) {
 		var err error
-		if batch, err = w.store(ctx, batch); err == nil {
+		batch, err = w.store(ctx, batch)
+		if ctx.Err() != nil && err != nil {
+			w.flush(ctx, batch)
 			return
 		}
-		if ctx.Err() != nil {
-			w.flush(ctx, batch)
+		w.fails(err)
+		if err == nil {
 			return
 		}
 		w.log.Error("store readings, will try again", "rounds", count(batch), "after", wait, "error", err)

@@ -1,6 +1,8 @@
 package room
 
 import (
+	"time"
+
 	"recoat/drying"
 	"recoat/internal/alert"
 	"recoat/sensors"
@@ -37,12 +39,29 @@ type Seen struct {
 	Episode string
 }
 
+// Snoozed puts an alert off until an instant.
+type Snoozed struct {
+	At      alert.Instant
+	Episode string
+	Until   time.Time
+}
+
+// Wished brings every wish to be told, of this room, that waits.
+type Wished struct{ Wishes []alert.Wish }
+
+// BareChanged brings the parts of the room that wait for their first coat and
+// have a probe.
+type BareChanged struct{ Parts []Bare }
+
 func (Arrived) event()     {}
 func (Recalled) event()    {}
 func (Described) event()   {}
 func (JobsChanged) event() {}
 func (Tick) event()        {}
 func (Seen) event()        {}
+func (Snoozed) event()     {}
+func (Wished) event()      {}
+func (BareChanged) event() {}
 
 // Effect is something that others must do.
 type Effect interface{ effect() }

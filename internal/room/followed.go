@@ -17,17 +17,23 @@ type followed struct {
 	counted   time.Time        // start of the newest slot that it took in
 	asked     time.Time        // the newest instant that it was asked for
 	estimates []drying.Estimate
-	window    drying.Estimate // when the recoat window closes
-	then      *Then           // nil: no forecast
-	thought   thought         // what then rests on
-	own       ownCourses      // of a part without a probe
+	window    drying.Estimate   // when the recoat window closes
+	then      *Then             // nil: no forecast
+	thought   thought           // what then rests on
+	own       ownCourses        // of a part without a probe
+	promised  []drying.Estimate // as they stood half an hour after the coat; empty: not known
+	slow      time.Time         // since when it has all but stopped drying; zero: it has not
 }
 
 // resume goes on with a job that is as it was, and begins any other anew.
 func resume(old []*followed, job Job) *followed {
 	for _, f := range old {
-		if f.ID == job.ID && reflect.DeepEqual(f.Job, job) {
+		switch {
+		case f.ID != job.ID:
+		case reflect.DeepEqual(f.Job, job):
 			return f
+		case f.Applied.Equal(job.Applied) && f.Refuted == job.Refuted && f.Learnt == job.Learnt: // what was told of it at first stays told
+			return &followed{Job: job, promised: f.promised, slow: f.slow}
 		}
 	}
 	return &followed{Job: job}
@@ -102,6 +108,27 @@ func (f *followed) spreadOver(e *drying.Estimate, s *drying.Spread) {
 	if !e.Likely.IsZero() {
 		e.High = end
 	}
+}
+
+// promiseAfter is how long after its coat a time counts as told: by then the
+// film has met the room.
+const promiseAfter = 30 * time.Minute
+
+// promise works out, once, what was told of the coat at first. It is reckoned
+// from the history alone, so that it is the same after a restart.
+func (f *followed) promise(h *history, now time.Time, ahead bool) {
+	at := f.Applied.Add(promiseAfter)
+	if len(f.promised) > 0 || now.Before(at) {
+		return
+	}
+	then := &followed{Job: f.Job}
+	then.reckon(h, at)
+	if ahead {
+		s := &sky{}
+		s.issue(f.Probe, h, at.Truncate(forecastLife))
+		then.expect(at, h, s)
+	}
+	f.promised = then.estimates
 }
 
 // recoatBy is when to have put on the next coat, at the latest; zero where the

@@ -21,6 +21,7 @@ type Job struct {
 	// a probe, the surface is reckoned to follow the air by it.
 	ThicknessMM float64
 	Cautions    []string
+	Due         bool          // another coat is still to come on the part
 	Refuted     uint32        // touch tests that found it short of dry: each makes "ready" worth telling anew
 	Learnt      drying.Learnt // from touch tests
 	Lesson      string        // the sentence that says so, empty where nothing was learnt

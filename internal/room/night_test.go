@@ -67,7 +67,8 @@ func TestANightEndToEnd(t *testing.T) {
 	}
 	told := func(late time.Duration) []string {
 		return []string{
-			"21:05 unfit  first", "21:50 unfit  cleared",
+			"21:05 condensation c-0001 first", "21:50 condensation c-0001 cleared",
+			"22:00 slipped c-0001/dry-to-recoat first",
 			e.Likely.Add(late).Format("15:04") + " ready c-0001/dry-to-recoat first",
 			"01:04 silent bench first", "01:30 silent bench cleared",
 		}

@@ -20,6 +20,8 @@ type node struct {
 	seq      uint64        // of that round
 	spoke    bool          // there was such a round
 	spokeAt  alert.Instant // when it came
+	clockSet bool          // as it said
+	supplied float64       // the highest supply voltage it gave
 	channels map[sensors.Channel]said
 	dating   dating
 }
@@ -50,7 +52,7 @@ func (n *node) hear(e Arrived, dated bool) bool {
 	if again || dated && n.dating.late(e) {
 		return false
 	}
-	n.boot, n.seq, n.spoke, n.spokeAt = e.Round.Boot, e.Round.Seq, true, e.At
+	n.boot, n.seq, n.spoke, n.spokeAt, n.clockSet = e.Round.Boot, e.Round.Seq, true, e.At, e.Round.ClockSet
 	readAt := e.Round.Time
 	if !dated {
 		readAt = e.At.Wall

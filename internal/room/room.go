@@ -17,6 +17,7 @@ type Config struct {
 	SilentAfter time.Duration // a node not heard for so long is silent
 	Location    *time.Location
 	Limits      drying.Limits // where no product is in question; zero: the usual ones
+	Fahrenheit  bool          // what is told is in °F
 	NoForecast  bool          // for a record, in which what came after is known
 	Engine      *alert.Engine
 }
@@ -36,6 +37,15 @@ type Room struct {
 	worked  time.Time // when the coats were reckoned last
 	dirty   bool      // something has changed since
 	verdict drying.Verdict
+
+	wishes    []alert.Wish // of this room, that wait
+	bare      []Bare
+	outlook   outlook
+	looked    glance        // what the outlook rests on
+	unfitAt   time.Duration // when a film was last in conditions unfit for it, on the monotonic clock
+	everUnfit bool
+	pairs     []twins
+	compared  time.Time // when those were compared last
 }
 
 // New returns a room without history.
@@ -45,7 +55,7 @@ func New(cfg Config) *Room {
 		cfg.Location = time.UTC
 	}
 	cfg.Limits = orDefault(cfg.Limits)
-	return &Room{cfg: cfg, nodes: map[string]*node{}}
+	return &Room{cfg: cfg, nodes: map[string]*node{}, outlook: nobodyKnows()}
 }
 
 // Step takes one event and returns what follows from it.
@@ -64,6 +74,12 @@ func (r *Room) Step(e Event) []Effect {
 		return r.tick(e.At)
 	case Seen:
 		return r.seen(e)
+	case Snoozed:
+		return r.snoozed(e)
+	case Wished:
+		r.wishes = e.Wishes
+	case BareChanged:
+		r.bare = e.Parts
 	}
 	return nil
 }
@@ -184,6 +200,15 @@ func (r *Room) seen(e Seen) []Effect {
 	return append(r.notify([]alert.Transition{t}), Show{})
 }
 
+// snoozed puts an alert off, where the engine allows it.
+func (r *Room) snoozed(e Snoozed) []Effect {
+	t, err := r.cfg.Engine.Snooze(e.Episode, e.Until, e.At)
+	if err != nil {
+		return nil
+	}
+	return append(r.notify([]alert.Transition{t}), Show{})
+}
+
 // due reports whether the coats are to be reckoned: there is something new to
 // count, or a minute has passed.
 func (r *Room) due() bool {
@@ -200,6 +225,7 @@ func (r *Room) reckon() []Effect {
 		r.trim()
 		for _, j := range r.jobs {
 			j.reckon(&r.history, r.now.Wall)
+			j.promise(&r.history, r.now.Wall, !r.cfg.NoForecast)
 			if r.cfg.NoForecast {
 				continue
 			}
@@ -207,6 +233,10 @@ func (r *Room) reckon() []Effect {
 			j.expect(r.now.Wall, &r.history, ahead)
 			j.think(r.now.Wall, &r.history, ahead, r.cfg.Location)
 		}
+		if !r.cfg.NoForecast {
+			r.look()
+		}
+		r.compare()
 	}
 	return r.notify(r.cfg.Engine.Step(r.now, r.findings()))
 }

@@ -53,6 +53,7 @@ var layers = map[string][]string{
 	"internal/shop/film":     {"recoat/drying", "recoat/internal/quantity"},
 	"internal/shop/mix":      {"recoat/internal/quantity"},
 	"internal/shop/schedule": {"recoat/drying"},
+	"internal/seal":          {"recoat/sensors", "recoat/internal/store", "recoat/internal/shop", "recoat/internal/sqldb"},
 	"internal/alert": {
 		"recoat/sensors", "recoat/drying", "recoat/internal/alert", "recoat/internal/shop", "recoat/internal/sqldb",
 		"github.com/nicholas-fedor/shoutrrr", "github.com/nicholas-fedor/shoutrrr/",

@@ -32,3 +32,5 @@ func (f folder) journal() string     { return filepath.Join(string(f), "journal.
 func (f folder) outbox() string      { return filepath.Join(string(f), "outbox.db") }
 func (f folder) spool() string       { return filepath.Join(string(f), "spool.db") }
 func (f folder) influxQueue() string { return filepath.Join(string(f), "influx-queue.db") }
+func (f folder) seals() string       { return filepath.Join(string(f), "seals.db") }
+func (f folder) photos() string      { return filepath.Join(string(f), "photos") }

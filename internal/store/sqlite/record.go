@@ -99,7 +99,7 @@ func (x record) decode(o origin, find func(layout int64) ([]sensors.Channel, err
 	rest = rest[n:]
 	channels, err := find(int64(layout))
 	if err != nil {
-		return r, err
+		return r, fmt.Errorf("round %d: %w", x.id, err)
 	}
 	r.ClockSet = x.data[0]&clockSet != 0
 	r.Uptime = time.Duration(up) * time.Millisecond

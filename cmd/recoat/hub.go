@@ -18,6 +18,7 @@ import (
 	"recoat/dashboards/backend"
 	"recoat/internal/alert"
 	"recoat/internal/hub"
+	"recoat/internal/seal"
 	"recoat/internal/shop"
 	"recoat/internal/store"
 	"recoat/internal/telemetry"
@@ -56,6 +57,7 @@ type house struct {
 	journal *shop.Journal
 	store   store.Readings
 	outbox  *alert.Outbox
+	seals   *seal.Log
 	hub     *hub.Hub
 	pages   net.Listener
 
@@ -86,6 +88,10 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	h.parts.onClose(h.outbox.Close)
+	if h.seals, err = seal.OpenLog(ctx, h.folder.seals()); err != nil {
+		return err
+	}
+	h.parts.onClose(h.seals.Close)
 	return h.ensureRoom(ctx)
 }
 
@@ -136,6 +142,7 @@ func (h *house) serve(link telemetry.Link) error {
 			return nil
 		}
 	})
+	h.parts.add("seals", h.sealer().Run)
 	h.parts.add("pages", h.servePages)
 	return nil
 }

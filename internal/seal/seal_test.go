@@ -120,7 +120,7 @@ func (b *bench) seal(t testing.TB) {
 
 func (b *bench) verify(t testing.TB) Finding {
 	t.Helper()
-	f, err := Verifier{b.sealer.Log, b.readings, b.journal}.All(t.Context())
+	f, err := Verifier{Log: b.sealer.Log, Readings: b.readings, Journal: b.journal}.All(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,6 +27,19 @@ type Sealer struct {
 	Journal  Journal
 	Now      func() time.Time
 	Report   *slog.Logger
+	Keep     time.Duration // how long the store keeps readings; 0: for ever
+}
+
+// since is the first day of which nothing is cleared away yet.
+func (s *Sealer) since() string { return Since(s.Now(), s.Keep) }
+
+// Since returns the first day that a store which keeps readings so long (0: for
+// ever) still holds whole, as a Verifier takes it.
+func Since(now time.Time, keep time.Duration) string {
+	if keep == 0 {
+		return ""
+	}
+	return DayOf(now.Add(24*time.Hour - keep))
 }
 
 // How often what is due is sealed, how long after its end a day is, and how
@@ -91,7 +104,7 @@ func (s *Sealer) dueIn(ctx context.Context, room string, extents []store.Extent)
 			return err
 		}
 		held, done := sealedDays[day]
-		if s.Now().Before(end.Add(grace)) || done && held.Readings == counts[day] {
+		if s.Now().Before(end.Add(grace)) || day < s.since() || done && held.Readings == counts[day] {
 			continue
 		}
 		if _, err := s.Day(ctx, room, day); err != nil {

@@ -1,0 +1,141 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"recoat/internal/seal"
+	"recoat/internal/shop"
+	"recoat/internal/store"
+	"recoat/internal/store/influx"
+	"recoat/internal/store/sqlite"
+)
+
+type verifyCommand struct {
+	journalFlags
+}
+
+// errAltered is the outcome of a verification that found something.
+var errAltered = errors.New("not everything is as it was sealed")
+
+// archive is what a house keeps, opened for a command beside a recoat that may
+// be running.
+type archive struct {
+	folder   folder
+	readings store.Readings
+	journal  *shop.Journal
+	seals    *seal.Log
+	keep     time.Duration // 0: for ever
+	close    func() error
+}
+
+// archive opens the configured store, the journal and the seals.
+func (f journalFlags) archive(ctx context.Context) (a archive, err error) {
+	cfg, at, err := f.folder()
+	if err != nil {
+		return a, err
+	}
+	a.folder = at
+	var open []func() error
+	a.close = func() error {
+		var errs []error
+		for _, c := range open {
+			errs = append(errs, c())
+		}
+		return errors.Join(errs...)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, a.close())
+		}
+	}()
+	closeStore := func() error { return nil }
+	if a.readings, closeStore, err = openReadings(ctx, cfg, at, f.Simulated); err != nil {
+		return a, err
+	}
+	open = append(open, closeStore)
+	if cfg.Store.Kind != inFile && !f.Simulated {
+		a.keep = influx.Retention
+	}
+	if a.journal, err = shop.OpenJournal(ctx, at.journal()); err != nil {
+		return a, err
+	}
+	open = append(open, a.journal.Close)
+	if a.seals, err = seal.OpenLog(ctx, at.seals()); err != nil {
+		return a, err
+	}
+	open = append(open, a.seals.Close)
+	return a, nil
+}
+
+// openReadings opens the configured store to read from.
+func openReadings(ctx context.Context, cfg config, at folder, simulated bool) (store.Readings, func() error, error) {
+	if cfg.Store.Kind == inFile || simulated {
+		s, err := sqlite.Open(ctx, at.readings())
+		if err != nil {
+			return nil, nil, err
+		}
+		return s, s.Close, nil
+	}
+	server, err := cfg.Store.server(at, slog.New(slog.DiscardHandler))
+	if err != nil {
+		return nil, nil, err
+	}
+	s, err := influx.Open(ctx, server)
+	if err != nil {
+		return nil, nil, err
+	}
+	return s, s.Close, nil
+}
+
+func (a archive) verifier() seal.Verifier {
+	return seal.Verifier{Log: a.seals, Readings: a.readings, Journal: a.journal, Since: seal.Since(time.Now(), a.keep)}
+}
+
+// sealer seals what the hub's half keeps.
+func (h *house) sealer() *seal.Sealer {
+	s := &seal.Sealer{Log: h.seals, Readings: h.store, Journal: h.journal, Now: time.Now, Report: h.log}
+	if h.cfg.Store.Kind != inFile && !h.simulated {
+		s.Keep = influx.Retention
+	}
+	return s
+}
+
+// Run compares what is kept with its seals.
+func (c *verifyCommand) Run(s *session) error {
+	a, err := c.archive(s.ctx)
+	if err != nil {
+		return err
+	}
+	f, err := a.verifier().All(s.ctx)
+	if err = errors.Join(err, a.close()); err != nil {
+		return err
+	}
+	if err := showFinding(s, c.JSON, f); err != nil {
+		return err
+	}
+	if !f.OK() {
+		return errAltered
+	}
+	return nil
+}
+
+func showFinding(s *session, asJSON bool, f seal.Finding) error {
+	if asJSON {
+		return writeJSON(s.stdout, f)
+	}
+	for _, n := range f.Notes {
+		fmt.Fprintln(s.stdout, "note: "+n)
+	}
+	for _, p := range f.Problems {
+		fmt.Fprintln(s.stdout, "NOT AS SEALED: "+p.String())
+	}
+	if f.OK() {
+		fmt.Fprintf(s.stdout, "As it was sealed: %d rounds of %d days, %d rows of the journal, a chain of %d seals.\n", f.Rounds, f.Days, f.Rows, f.Seals)
+	}
+	_, err := fmt.Fprintln(s.stdout, "What that proves, and what it does not: internal/seal/VERIFY.md.")
+	return err
+}

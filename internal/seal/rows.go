@@ -68,7 +68,7 @@ func changesSince(ctx context.Context, j Journal, seq int64) (told, error) {
 // letters are those of the ids that changes are recorded under, by table.
 var letters = map[string]string{
 	"product": "f", "piece": "p", "part": "p", "coat": "c", "touch": "t", "mix": "m", "mix_part": "m", "can": "s",
-	"calibration": "k", "defect": "d",
+	"calibration": "k", "defect": "d", "moisture": "w",
 }
 
 // explained reports whether the changes since may have done this to the row: one

@@ -96,3 +96,30 @@ func TestDefectsAreKept(t *testing.T) {
 		t.Errorf("after undoing: %+v, %v", all, err)
 	}
 }
+
+// A row stays the same text when a version adds columns to its table.
+func TestRowsSayTheSameAfterColumnsAreAdded(t *testing.T) {
+	texts := func(j *Journal) map[string]string {
+		all := map[string]string{}
+		_, err := j.EveryRow(t.Context(), func(r Row) error { all[r.Table+" "+r.Key] = string(r.Values); return nil })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return all
+	}
+	j := furnished(t)
+	apply(t, j, "p-0001.1", evening)
+	before := texts(j)
+	if _, err := j.db.Write.Exec(`ALTER TABLE coat ADD COLUMN sheen TEXT NOT NULL DEFAULT ''; ALTER TABLE coat ADD COLUMN gloss INTEGER; ALTER TABLE piece ADD COLUMN legs REAL NOT NULL DEFAULT 0`); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(before, texts(j)); d != "" || len(before) < 8 {
+		t.Error(d)
+	}
+	if _, err := j.db.Write.Exec(`UPDATE coat SET gloss = 0`); err != nil {
+		t.Fatal(err)
+	}
+	if cmp.Diff(before, texts(j)) == "" {
+		t.Error("a value put into a new column goes unseen")
+	}
+}

@@ -11,15 +11,15 @@ import (
 	"recoat/sensors"
 )
 
-// batch is one transaction that adds rounds. The rounds are written as they
-// come; blocks and rollups follow in finish.
+// batch is one transaction that adds rounds. Rounds of blocks that are rows are
+// written as they come; other blocks, and rollups, follow in finish.
 type batch struct {
 	ctx     context.Context
 	tx      *sql.Tx
 	ids     map[name]int64
-	blocks  map[block]struct{}
+	blocks  map[block]*working
 	buckets map[bucket]*change
-	loader  *loader // of rounds held already; nil until one comes again
+	loader  *loader // of what is held already
 }
 
 // node is a node as the tables know it.
@@ -55,7 +55,7 @@ func (t tallies) add(r sensors.Round) {
 }
 
 func newBatch(ctx context.Context, tx *sql.Tx) *batch {
-	return &batch{ctx: ctx, tx: tx, ids: map[name]int64{}, blocks: map[block]struct{}{}, buckets: map[bucket]*change{}}
+	return &batch{ctx: ctx, tx: tx, ids: map[name]int64{}, blocks: map[block]*working{}, buckets: map[bucket]*change{}, loader: newLoader(ctx, tx)}
 }
 
 // add puts one canonical round of a room where it belongs.
@@ -65,12 +65,19 @@ func (b *batch) add(room string, r sensors.Round) error {
 		return err
 	}
 	id := roundID(boot, r.Seq)
+	w, err := b.working(blockOf(id, r.Boot), n, origin{r.Node, r.Boot})
+	if err != nil {
+		return err
+	}
+	if w != nil {
+		b.addWorking(w, id, r)
+		return nil
+	}
 	inserted, err := b.insert(id, r)
 	if err != nil {
 		return err
 	}
 	if inserted {
-		b.blocks[blockOf(id, r.Boot)] = struct{}{}
 		b.each(n, r.Time, func(c *change) { c.tallies.add(r) })
 		return nil
 	}
@@ -82,9 +89,7 @@ func (b *batch) add(room string, r sensors.Round) error {
 	if !changed {
 		return nil
 	}
-	b.blocks[blockOf(id, r.Boot)] = struct{}{}
-	b.each(n, held.Time, func(c *change) { c.recount = true })
-	b.each(n, kept.Time, func(c *change) { c.recount = true })
+	b.replaced(n, held, kept)
 	return b.update(id, kept)
 }
 
@@ -124,14 +129,7 @@ func (b *batch) update(id int64, r sensors.Round) error {
 
 // held returns the round kept under id, which has the identity of r.
 func (b *batch) held(id int64, r sensors.Round) (sensors.Round, error) {
-	if b.loader == nil {
-		l, err := newLoader(b.ctx, b.tx)
-		if err != nil {
-			return r, err
-		}
-		b.loader = l
-	}
-	found, err := b.loader.load(nil, block{id, id}, origin{r.Node, r.Boot}, math.MinInt64, math.MaxInt64)
+	found, err := b.loader.loadRows(nil, block{id, id}, origin{r.Node, r.Boot}, math.MinInt64, math.MaxInt64)
 	if err != nil {
 		return r, err
 	}
@@ -143,10 +141,8 @@ func (b *batch) held(id int64, r sensors.Round) (sensors.Round, error) {
 
 // finish brings blocks and rollups up to the rounds that were added.
 func (b *batch) finish() error {
-	for k := range b.blocks {
-		if err := b.measure(k); err != nil {
-			return err
-		}
+	if err := b.writeBlocks(); err != nil {
+		return err
 	}
 	for k, c := range b.buckets {
 		if err := b.settle(k, c); err != nil {

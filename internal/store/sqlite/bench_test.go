@@ -132,7 +132,7 @@ func fileSize(tb testing.TB, s *Store, path string) float64 {
 }
 
 // TestSize holds the whole file after 43 200 rounds, a day of one every two
-// seconds, with its indexes and rollups, to 40 bytes for each round of three
+// seconds, with its indexes and rollups, to 12 bytes for each round of three
 // channels, written by one node alone or by three in turn.
 func TestSize(t *testing.T) {
 	if testing.Short() {
@@ -146,8 +146,8 @@ func TestSize(t *testing.T) {
 			fill(t, s, rounds/len(nodes), nodes...)
 			per := fileSize(t, s, path) / rounds
 			t.Logf("%.1f bytes a round", per)
-			if per > 40 {
-				t.Errorf("%.1f bytes a round, 40 at most", per)
+			if per > 12 {
+				t.Errorf("%.1f bytes a round, 12 at most", per)
 			}
 		})
 	}

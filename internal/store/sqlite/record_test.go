@@ -58,7 +58,7 @@ func TestFormat(t *testing.T) {
 		"60|1927908000000|1|air-temperature|1|1|75|75|75", "60|1927908000000|1|surface-temperature:28-0a|2|0|-1|-1|-2")
 	check(`SELECT lo, hi FROM rollup WHERE good = 0`)
 	check(`PRAGMA application_id`, "1919119921")
-	check(`PRAGMA user_version`, "1")
+	check(`PRAGMA user_version`, "2")
 }
 
 // table returns the rows of a query, each with | between its columns.

@@ -57,11 +57,7 @@ func scan(ctx context.Context, tx *sql.Tx, q store.Query, each func(sensors.Roun
 	if err != nil || len(blocks) == 0 {
 		return err
 	}
-	l, err := newLoader(ctx, tx)
-	if err != nil {
-		return err
-	}
-	defer l.rounds.Close()
+	l := newLoader(ctx, tx)
 	var waiting []sensors.Round
 	for i, b := range blocks {
 		if waiting, err = l.load(waiting, b.block, b.origin, ceilMilli(q.From), ceilMilli(q.To)); err != nil {
@@ -112,21 +108,57 @@ func findBlocks(ctx context.Context, tx *sql.Tx, q store.Query) ([]extent, error
 // may fall between two; the times of rounds do not.
 func ceilMilli(t time.Time) int64 { return t.Add(time.Millisecond - 1).UnixMilli() }
 
-// loader reads blocks of rounds.
+// loader reads blocks of rounds, with statements prepared once they are needed.
 type loader struct {
-	ctx     context.Context
-	tx      *sql.Tx
-	rounds  *sql.Stmt
-	layouts map[int64][]sensors.Channel
+	ctx      context.Context
+	tx       *sql.Tx
+	rounds   *sql.Stmt
+	segments *sql.Stmt
+	layouts  map[int64][]sensors.Channel
 }
 
-func newLoader(ctx context.Context, tx *sql.Tx) (*loader, error) {
-	rounds, err := tx.PrepareContext(ctx, `SELECT id, at, data FROM round WHERE id BETWEEN ? AND ? AND at >= ? AND at < ?`)
-	return &loader{ctx: ctx, tx: tx, rounds: rounds, layouts: map[int64][]sensors.Channel{}}, err
+func newLoader(ctx context.Context, tx *sql.Tx) *loader {
+	return &loader{ctx: ctx, tx: tx, layouts: map[int64][]sensors.Channel{}}
 }
 
-// load appends to rounds those of a block with from <= at < to.
+// prepare makes a statement, which ends with the transaction.
+func (l *loader) prepare(s **sql.Stmt, text string) (err error) {
+	if *s == nil {
+		*s, err = l.tx.PrepareContext(l.ctx, text)
+	}
+	return err
+}
+
+// load appends to rounds those of a whole block with from <= at < to.
 func (l *loader) load(rounds []sensors.Round, b block, o origin, from, to int64) ([]sensors.Round, error) {
+	if err := l.prepare(&l.segments, `SELECT data FROM segment WHERE id = ?`); err != nil {
+		return nil, err
+	}
+	var data []byte
+	err := l.segments.QueryRowContext(l.ctx, b.first).Scan(&data)
+	if errors.Is(err, sql.ErrNoRows) {
+		return l.loadRows(rounds, b, o, from, to)
+	}
+	if err != nil {
+		return nil, err
+	}
+	all, err := decodeSegment(b, o, data, l.layout)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range all {
+		if at := p.round.Time.UnixMilli(); at >= from && at < to {
+			rounds = append(rounds, p.round)
+		}
+	}
+	return rounds, nil
+}
+
+// loadRows appends to rounds those kept as rows.
+func (l *loader) loadRows(rounds []sensors.Round, b block, o origin, from, to int64) ([]sensors.Round, error) {
+	if err := l.prepare(&l.rounds, `SELECT id, at, data FROM round WHERE id BETWEEN ? AND ? AND at >= ? AND at < ?`); err != nil {
+		return nil, err
+	}
 	rows, err := l.rounds.QueryContext(l.ctx, b.first, b.last, from, to)
 	if err != nil {
 		return nil, err

@@ -50,5 +50,10 @@ CREATE TABLE rollup(
 	sum    INTEGER NOT NULL,
 	PRIMARY KEY(width, start, series)
 ) STRICT, WITHOUT ROWID;
+`, `
+CREATE TABLE segment(
+	id   INTEGER PRIMARY KEY,
+	data BLOB NOT NULL
+) STRICT;
 `}}
 }

@@ -3,8 +3,10 @@ package sqlite
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"sync"
 
@@ -44,8 +46,9 @@ func (s *Store) Close() error {
 }
 
 // Check reads the whole file and returns store.ErrDamaged, with what was found,
-// if its structure is not sound. It may take minutes on a card: bound it by ctx.
-// The values themselves carry no checksum.
+// if its structure is not sound or a segment is not as it was written. It may
+// take minutes on a card: bound it by ctx. The rows of the newest rounds carry
+// no check sum.
 func (s *Store) Check(ctx context.Context) error {
 	const op = "check the readings"
 	rows, err := s.db.Read.QueryContext(ctx, `PRAGMA quick_check(20)`)
@@ -59,10 +62,35 @@ func (s *Store) Check(ctx context.Context) error {
 	if err != nil {
 		return explain(ctx, op, err)
 	}
-	if len(found) == 1 && found[0] == "ok" {
-		return nil
+	if len(found) != 1 || found[0] != "ok" {
+		return fmt.Errorf("%s: %w: %s", op, store.ErrDamaged, strings.Join(found, "; "))
 	}
-	return fmt.Errorf("%s: %w: %s", op, store.ErrDamaged, strings.Join(found, "; "))
+	return explain(ctx, op, s.snapshot(ctx, func(tx *sql.Tx) error { return checkSegments(ctx, tx) }))
+}
+
+// checkSegments unpacks every segment, one after the other.
+func checkSegments(ctx context.Context, tx *sql.Tx) error {
+	l := newLoader(ctx, tx)
+	for after := int64(-1); ; {
+		rows, err := tx.QueryContext(ctx, `SELECT s.id, n.name, b.name FROM segment s JOIN boot b ON b.id = s.id >> ? JOIN node n ON n.id = b.node WHERE s.id > ? ORDER BY s.id LIMIT 1000`, seqBits, after)
+		if err != nil {
+			return err
+		}
+		some, err := collect(rows, func(row scanner) (x extent, err error) {
+			err = row.Scan(&x.first, &x.node, &x.boot)
+			x.block = blockOf(x.first, x.boot)
+			return x, err
+		})
+		if err != nil || len(some) == 0 {
+			return err
+		}
+		for _, x := range some {
+			if _, err := l.load(nil, x.block, x.origin, math.MinInt64, math.MaxInt64); err != nil {
+				return err
+			}
+		}
+		after = some[len(some)-1].first
+	}
 }
 
 // explain adds to an error of the driver the sentinel a caller can act on.

@@ -19,6 +19,10 @@ func (w words) silences(s room.Snapshot, now time.Time) []string {
 			out = append(out, fmt.Sprintf("Node %s has never been heard. Check its power and its network.", n.Node))
 			continue
 		}
+		if n.Silent && n.Away {
+			out = append(out, fmt.Sprintf("Node %s has lost its connection, and was last heard at %s. Check its power and its network.", n.Node, w.clock(n.Heard, now)))
+			continue
+		}
 		if n.Silent {
 			out = append(out, fmt.Sprintf("Node %s has been silent since %s. Check its power and its network.", n.Node, w.clock(n.Heard, now)))
 			continue

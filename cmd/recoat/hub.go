@@ -128,7 +128,7 @@ func (h *house) serve(link telemetry.Link) error {
 	if err != nil {
 		return err
 	}
-	receiver, err := telemetry.NewReceiver(telemetry.ReceiverConfig{Link: link, Handle: h.hub.Deliver, Log: h.log})
+	receiver, err := telemetry.NewReceiver(telemetry.ReceiverConfig{Link: link, Handle: h.hub.Deliver, HandleState: h.hub.Report, Log: h.log})
 	if err != nil {
 		return err
 	}

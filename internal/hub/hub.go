@@ -79,6 +79,7 @@ type Hub struct {
 	deliveries chan telemetry.Delivery
 	asks       chan chan []room.Snapshot
 	seen       chan sighting
+	reports    chan report
 	watchers   watchers
 	ready      chan struct{}
 	stopped    chan struct{}
@@ -104,6 +105,7 @@ func New(opt Options) *Hub {
 		deliveries: make(chan telemetry.Delivery, queue),
 		asks:       make(chan chan []room.Snapshot),
 		seen:       make(chan sighting),
+		reports:    make(chan report, queue),
 		ready:      make(chan struct{}),
 		stopped:    make(chan struct{}),
 	}
@@ -151,6 +153,8 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 				continue
 			}
 			h.journalChanged(ctx)
+		case s := <-h.reports:
+			h.reported(ctx, s)
 		case s := <-h.seen:
 			s.answer <- h.see(ctx, s)
 		case answer := <-h.asks:

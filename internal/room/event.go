@@ -33,6 +33,13 @@ type JobsChanged struct{ Jobs []Job }
 // Tick is the passing of time.
 type Tick struct{ At alert.Instant }
 
+// Reported is that a node's connection came or went, as the broker tells it.
+type Reported struct {
+	At     alert.Instant // when the hub was told
+	Node   string
+	Online bool
+}
+
 // Seen is a person's acknowledgement of an alert.
 type Seen struct {
 	At      alert.Instant
@@ -62,6 +69,7 @@ func (Seen) event()        {}
 func (Snoozed) event()     {}
 func (Wished) event()      {}
 func (BareChanged) event() {}
+func (Reported) event()    {}
 
 // Effect is something that others must do.
 type Effect interface{ effect() }

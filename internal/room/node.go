@@ -24,6 +24,8 @@ type node struct {
 	supplied float64       // the highest supply voltage it gave
 	channels map[sensors.Channel]said
 	dating   dating
+	away     bool          // its connection is lost, and no round has come since
+	awayAt   alert.Instant // when the hub was told
 }
 
 // said is what a node said last of one channel.
@@ -47,7 +49,7 @@ func (r *Room) node(name string) *node {
 // hear takes a round as the node's present, and reports whether it is. One that
 // comes late is history only.
 func (n *node) hear(e Arrived, dated bool) bool {
-	n.heard, n.ever = e.At, true
+	n.heard, n.ever, n.away = e.At, true, false
 	again := e.Round.Boot != "" && e.Round.Boot == n.boot && e.Round.Seq < n.seq
 	if again || dated && n.dating.late(e) {
 		return false
@@ -99,6 +101,28 @@ func (n *node) inOrder() []sensors.Channel {
 	return slices.SortedFunc(maps.Keys(n.channels), func(a, b sensors.Channel) int {
 		return cmp.Or(cmp.Compare(a.Quantity, b.Quantity), cmp.Compare(a.Probe, b.Probe))
 	})
+}
+
+// goneAfter is how long a connection has to be lost for its node to be gone: a
+// network that flickers brings it back sooner.
+const goneAfter = time.Minute
+
+// silent reports whether nothing is to be expected of a node for now: it was not
+// heard for so long, or its connection is lost.
+func (n *node) silent(now alert.Instant, after time.Duration) bool {
+	return now.Mono-n.heard.Mono > after || n.away && now.Mono-n.awayAt.Mono > goneAfter
+}
+
+// reported takes the broker's word. A node that nobody has heard of is not made
+// by it: the broker keeps what it was last told of those long taken away.
+func (r *Room) reported(e Reported) []Effect {
+	r.pass(e.At)
+	n := r.nodes[e.Node]
+	if n == nil || n.away == !e.Online {
+		return nil
+	}
+	n.away, n.awayAt = !e.Online, e.At
+	return []Effect{Show{}}
 }
 
 // missedFor is how fresh a node's last reading has to be for the node to be

@@ -42,7 +42,7 @@ func (r *Room) restOn(c sensors.Channel) []alert.Film {
 func (r *Room) silent(n *node) alert.Finding {
 	facts := alert.SilentFacts{
 		Room: r.cfg.Room, Title: r.cfg.Title, Node: n.name,
-		Silent: r.now.Mono-n.heard.Mono > r.cfg.SilentAfter,
+		Silent: n.silent(r.now, r.cfg.SilentAfter),
 		Now:    r.now.Wall.In(r.cfg.Location),
 	}
 	if n.ever {

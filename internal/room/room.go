@@ -80,6 +80,8 @@ func (r *Room) Step(e Event) []Effect {
 		r.wishes = e.Wishes
 	case BareChanged:
 		r.bare = e.Parts
+	case Reported:
+		return r.reported(e)
 	}
 	return nil
 }

@@ -94,7 +94,7 @@ func (r *Room) coatNow(j *followed) CoatNow {
 }
 
 func (r *Room) nodeNow(n *node) NodeNow {
-	now := NodeNow{Node: n.name, Silent: r.now.Mono-n.heard.Mono > r.cfg.SilentAfter}
+	now := NodeNow{Node: n.name, Silent: n.silent(r.now, r.cfg.SilentAfter), Away: n.away}
 	if n.ever {
 		now.Heard = n.heard.Wall
 	}

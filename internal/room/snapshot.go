@@ -99,6 +99,7 @@ type NodeNow struct {
 	Node    string
 	Heard   time.Time // when the hub last took a round from it
 	Silent  bool
+	Away    bool              // its connection is lost
 	Missing []sensors.Channel // channels that gave nothing in the last round
 	Suspect []sensors.Channel
 }

@@ -1,0 +1,25 @@
+package hub
+
+import (
+	"testing"
+	"testing/synctest"
+	"time"
+)
+
+func TestANodesConnectionShowsInItsRoom(t *testing.T) {
+	inBubble(t, func(b *bench) {
+		b.minutes(5, 1, 20, 50)
+		node := b.room("back-room").Nodes[0].Node
+		b.hub.Report("back-room", node, false, time.Time{})
+		b.hub.Report("cellar", node, false, time.Time{}) // no such room
+		synctest.Wait()
+		if n := b.room("back-room").Nodes[0]; !n.Away {
+			t.Errorf("%+v", n)
+		}
+		time.Sleep(90 * time.Second)
+		synctest.Wait()
+		if n := b.room("back-room").Nodes[0]; !n.Silent {
+			t.Errorf("after a minute and a half: %+v", n)
+		}
+	})
+}

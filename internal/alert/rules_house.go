@@ -64,18 +64,28 @@ type SupplyFacts struct {
 	OfNode
 	Volts float64 // not a number: not known
 	Least float64 // what the node needs, in volts
+	Alarm Tri     // the machine's own word, where it has no volts to tell
 }
 
-// SupplyLow says that a node's supply is below what it needs.
+// SupplyLow says that a node's supply is below what it needs. Volts outweigh the
+// machine's own alarm, which does not say by how much.
 func SupplyLow(f SupplyFacts) Finding {
-	finding := f.finding(ruleSupply, band{set: f.Least, clear: f.Least * supplyClearShare}.judge(f.Volts))
+	low := f.Alarm
+	if !math.IsNaN(f.Volts) {
+		low = band{set: f.Least, clear: f.Least * supplyClearShare}.judge(f.Volts)
+	}
+	finding := f.finding(ruleSupply, low)
 	finding.Hold, finding.Clear = supplyHold, supplyClear
 	if finding.Condition == False {
 		finding.Title = fill(titleSupplyOK, f.Node, f.Title)
 		return finding
 	}
 	var b lines
-	b.add(bodySupply, f.Volts, f.Least)
+	if math.IsNaN(f.Volts) {
+		b.add(bodySupplyAlarm)
+	} else {
+		b.add(bodySupply, f.Volts, f.Least)
+	}
 	finding.Title, finding.Body = fill(titleSupply, f.Node, f.Title), b.String()
 	return finding
 }

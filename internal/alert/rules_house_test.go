@@ -26,8 +26,20 @@ func TestClockNotSet(t *testing.T) {
 }
 
 func TestSupplyLow(t *testing.T) {
-	of := func(v float64) Finding { return SupplyLow(SupplyFacts{node1, v, 4.7}) }
+	of := func(v float64) Finding { return SupplyLow(SupplyFacts{OfNode: node1, Volts: v, Least: 4.7}) }
 	check(t, "low", of(4.7), judged{True, Warning, "Low supply, check power of node node-1: Back room", "4.70 V; at least 4.70 V is needed. Readings may be wrong or stop."})
+	alarm := func(v float64, low Tri) Finding {
+		return SupplyLow(SupplyFacts{OfNode: node1, Volts: v, Least: 4.7, Alarm: low})
+	}
+	check(t, "alarm", alarm(math.NaN(), True), judged{True, Warning, "Low supply, check power of node node-1: Back room",
+		"The machine says that its supply is too low. Use a stronger one and a short, thick cable: readings may be wrong or stop."})
+	check(t, "no alarm", alarm(math.NaN(), False), judged{False, Warning, "Supply of node node-1 is back: Back room", ""})
+	if f := alarm(math.NaN(), Unknown); f.Condition != Unknown {
+		t.Errorf("neither volts nor a word: %v", f.Condition)
+	}
+	if f := alarm(4.9, True); f.Condition != False {
+		t.Errorf("enough volts outweigh an alarm: %v", f.Condition)
+	}
 	check(t, "enough", of(4.9), judged{False, Warning, "Supply of node node-1 is back: Back room", ""})
 	if of(4.8).Condition != Between || of(math.NaN()).Condition != Unknown {
 		t.Error("between or unknown")
@@ -131,7 +143,7 @@ func TestTitlesOfEveryRuleFit(t *testing.T) {
 			WillBeUnfit(ForecastFacts{Title: name, Open: open, Chance: 1, Closed: now, Reason: damp}), WillBeUnfit(ForecastFacts{Title: name, Open: open}),
 			FitAgain(FitAgainFacts{Title: name, Verdict: drying.Verdict{State: drying.Fit}}),
 			ClockNotSet(ClockFacts{node, True}), ClockNotSet(ClockFacts{node, False}),
-			SupplyLow(SupplyFacts{node, 1, 5}), SupplyLow(SupplyFacts{node, 9, 5}),
+			SupplyLow(SupplyFacts{OfNode: node, Volts: 1, Least: 5}), SupplyLow(SupplyFacts{OfNode: node, Volts: 9, Least: 5}),
 			ChannelFailing(ChannelFacts{Channel: name, Failing: true}), ChannelFailing(ChannelFacts{Channel: name}),
 			StoreFailing(StoreFacts{Failing: true}), StoreFailing(StoreFacts{}),
 			DiskNearlyFull(DiskFacts{Free: 0, Size: 1}), DiskNearlyFull(DiskFacts{Free: 1, Size: 1}), SelfTest(SelfTestFacts{}),

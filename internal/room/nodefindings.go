@@ -82,6 +82,9 @@ func (r *Room) supply(n *node) alert.Finding {
 			facts.Volts, n.supplied = v, max(n.supplied, v)
 		}
 	}
+	if x, ok := n.value(sensors.Channel{Quantity: sensors.Undervoltage}, r.now); ok {
+		facts.Alarm = alert.Truth(x.Value > 0)
+	}
 	if n.supplied > isOfFive {
 		facts.Least = leastOfFive
 	}

@@ -63,6 +63,7 @@ type tick struct {
 // labels fit a phone.
 func (a axis) ticks(keepClear ...time.Time) []tick {
 	var out []tick
+	told := -apartLabels // place of the last label
 	for _, t := range a.instants() {
 		place := a.at(t)
 		k := tick{X: pct(place), Anchor: edge(place), Text: a.label(t), Midnight: t.Hour() == 0}
@@ -71,10 +72,19 @@ func (a axis) ticks(keepClear ...time.Time) []tick {
 				k.Text = ""
 			}
 		}
+		if k.Text != "" && place-told < apartLabels {
+			k.Text = ""
+		}
+		if k.Text != "" {
+			told = place
+		}
 		out = append(out, k)
 	}
 	return out
 }
+
+// apartLabels is how far labels must stand apart on a phone, in per cent.
+const apartLabels = 12.0
 
 // longAxis is from where on a scale has whole days and months.
 const longAxis = 10 * 24 * time.Hour
@@ -139,7 +149,7 @@ func (a axis) label(t time.Time) string {
 		return t.Format("Jan 2006")
 	case length > 90*24*time.Hour:
 		return t.Format("2 Jan")
-	case length > longAxis || t.Hour() == 0 && a.step() >= 24:
+	case length > longAxis || t.Hour() == 0 && length > 40*time.Hour:
 		return t.Format("Mon 2")
 	default:
 		return t.Format(cmp.Or(a.form, "15:04"))

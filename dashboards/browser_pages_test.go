@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 )
 
 // everyPage is each page that exists, with what it has to say. A new page is a
@@ -15,6 +16,8 @@ var everyPage = []struct {
 }{
 	{"tonight", "/", []string{"Fit to coat, until about", "What to do next"}},
 	{"room", "/room/back-room?span=1d", []string{"How it got here", "Quiet Harbour colour coat"}},
+	{"plan", "/plan", []string{"Do not start at 21:45: wait for 07:00", "What if", "Warm the air by 4 K"}},
+	{"plan-go", "/plan?coats=3&with=dry&at=" + unix(evening.Add(12*time.Hour+20*time.Minute)), []string{"Start at 10:00: a good hour", "keep them out of solvent vapour"}},
 	{"room-year", "/room/back-room?span=1y", []string{"How it got here"}},
 }
 
@@ -22,7 +25,7 @@ var everyPage = []struct {
 // night. With RECOAT_PICTURES it leaves pictures there.
 func TestEveryPage(t *testing.T) {
 	b := startBrowser(t)
-	home := serve(t, newHouse(twoCoats(evening)))
+	home := serve(t, newHouse(plannedRoom(t)))
 	for _, page := range everyPage {
 		for _, width := range []int64{390, 820, 1920} {
 			for _, theme := range []string{"light", "dark"} {

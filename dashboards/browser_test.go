@@ -160,7 +160,8 @@ func serve(t testing.TB, house *fakeHouse) string {
 	start := time.Now()
 	server := httptest.NewServer(New(Options{
 		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Journal: &fakeJournal{}, Location: shopZone,
-		Now: func() time.Time { return evening.Add(time.Since(start)) },
+		Book: filledBook(t),
+		Now:  func() time.Time { return evening.Add(time.Since(start)) },
 	}))
 	t.Cleanup(server.Close)
 	return server.URL

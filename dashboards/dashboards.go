@@ -176,6 +176,9 @@ func (s *server) routes() http.Handler {
 		mux.HandleFunc("POST /coats/{id}/touches", s.addTouch)
 	}
 	s.bookRoutes(mux)
+	if s.book.Products != nil {
+		s.planRoutes(mux)
+	}
 	mux.HandleFunc("GET /", s.notFound)
 	return mux
 }

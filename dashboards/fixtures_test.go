@@ -123,15 +123,20 @@ func (h fakeHistory) Band(_ context.Context, _ string, from, to time.Time) ([]Po
 	return points, nil
 }
 
+// quietHarbour is the invented colour coat of the tests, as its label states it.
+func quietHarbour() drying.Product {
+	return drying.Product{
+		Name: "Quiet Harbour colour coat", Family: drying.Waterborne, Kind: "acrylic",
+		Stated: drying.Stated{Air: 23, Humidity: 50, Film: 100, Times: [drying.StageCount]time.Duration{drying.DryToRecoat: 2 * time.Hour}},
+	}
+}
+
 // fakeDoings is a coat on the doors and a touch test on it.
 type fakeDoings struct{}
 
 func (fakeDoings) Doings(_ context.Context, _ string, _, _ time.Time) ([]Doing, error) {
 	put := evening.Add(-50 * time.Minute)
-	product, err := drying.Product{
-		Name: "Quiet Harbour colour coat", Family: drying.Waterborne, Kind: "acrylic",
-		Stated: drying.Stated{Air: 23, Humidity: 50, Film: 100, Times: [drying.StageCount]time.Duration{drying.DryToRecoat: 2 * time.Hour}},
-	}.Complete()
+	product, err := quietHarbour().Complete()
 	if err != nil {
 		return nil, err
 	}

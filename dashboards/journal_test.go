@@ -17,7 +17,7 @@ import (
 )
 
 // openBook opens a real journal in a folder of its own.
-func openBook(t *testing.T) *shop.Journal {
+func openBook(t testing.TB) *shop.Journal {
 	t.Helper()
 	j, err := shop.OpenJournal(t.Context(), filepath.Join(t.TempDir(), "journal.db"))
 	if err != nil {

@@ -15,6 +15,12 @@ func places() []navPlace {
 	return []navPlace{
 		{"Tonight", func(*server, []roomLink) string { return "/" }},
 		{"Room", firstRoom},
+		{"Plan", func(s *server, _ []roomLink) string {
+			if s.book.Products == nil {
+				return ""
+			}
+			return "/plan"
+		}},
 		{"Shelf", func(s *server, _ []roomLink) string {
 			if s.book.Shelf == nil {
 				return ""

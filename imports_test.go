@@ -43,7 +43,8 @@ var layers = map[string][]string{
 		"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb",
 		"github.com/influxdata/influxdb-client-go/v2", "github.com/influxdata/influxdb-client-go/v2/",
 	},
-	"internal/store/storetest": {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
+	"internal/store/calibrated": {"recoat/sensors", "recoat/sensors/calibration", "recoat/internal/store"},
+	"internal/store/storetest":  {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
 	"internal/shop": {
 		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/sensors/calibration",
 		"recoat/internal/shop/compat", "recoat/internal/shop/mix", "recoat/internal/shop/schedule",
@@ -67,9 +68,9 @@ var layers = map[string][]string{
 	"internal/demo": {
 		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",
 	},
-	"internal/room": {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop"},
+	"internal/room": {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop"},
 	"internal/hub": {
-		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",
+		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",
 		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
 	},
 	"dashboards":         {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/"},

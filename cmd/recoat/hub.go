@@ -21,7 +21,9 @@ import (
 	"recoat/internal/seal"
 	"recoat/internal/shop"
 	"recoat/internal/store"
+	"recoat/internal/store/calibrated"
 	"recoat/internal/telemetry"
+	"recoat/sensors/calibration"
 )
 
 type hubCommand struct {
@@ -58,6 +60,7 @@ type house struct {
 	store   store.Readings
 	outbox  *alert.Outbox
 	seals   *seal.Log
+	book    *calibration.Book // the checks of the sensors
 	hub     *hub.Hub
 	pages   net.Listener
 
@@ -95,6 +98,9 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 	return h.ensureRoom(ctx)
 }
 
+// corrected is the store as it is read: through the checks of the sensors.
+func (h *house) corrected() store.Readings { return calibrated.New(h.store, h.book) }
+
 // ensureRoom adds the configured room to the journal if it is new.
 func (h *house) ensureRoom(ctx context.Context) error {
 	rooms, err := h.journal.Rooms(ctx)
@@ -116,8 +122,9 @@ func (h *house) serve(link telemetry.Link) error {
 		return err
 	}
 	started := time.Now()
+	h.book = &calibration.Book{}
 	h.hub = hub.New(hub.Options{
-		Readings: h.store, Journal: h.journal, Decisions: h.outbox,
+		Readings: h.corrected(), Checks: h.journal, Book: h.book, Journal: h.journal, Decisions: h.outbox,
 		Channels: names(first), Second: names(second),
 		EscalateAfter: time.Duration(h.cfg.Alerts.After), Quiet: h.cfg.Alerts.Quiet.QuietHours, NewID: uuid.NewString, Location: time.Local, Log: h.log,
 		Now: func() alert.Instant { return alert.Instant{Wall: time.Now(), Mono: time.Since(started)} },
@@ -184,7 +191,7 @@ const (
 func (h *house) server(ctx context.Context) *http.Server {
 	return &http.Server{
 		Handler: dashboards.New(dashboards.Options{
-			House: h.hub, History: backend.NewHistory(h.store), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
+			House: h.hub, History: backend.NewHistory(h.corrected()), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
 			Doings:      backend.NewJournal(h.journal),
 			Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
 		}),

@@ -16,8 +16,10 @@ import (
 	"recoat/internal/room"
 	"recoat/internal/shop"
 	"recoat/internal/store"
+	"recoat/internal/store/calibrated"
 	"recoat/internal/telemetry"
 	"recoat/sensors"
+	"recoat/sensors/calibration"
 )
 
 // quick is an invented product that is ready soon.
@@ -144,8 +146,10 @@ func (b *bench) start() {
 	}
 	b.decisions, b.journal = &recorder{Outbox: outbox}, &journal{Journal: j}
 	began := time.Now()
+	book := &calibration.Book{}
 	b.hub = New(Options{
-		Readings: b.readings, Journal: b.journal, Decisions: b.decisions, Channels: []string{"phone"},
+		Readings: calibrated.New(b.readings, book), Checks: b.journal, Book: book,
+		Journal: b.journal, Decisions: b.decisions, Channels: []string{"phone"},
 		NewID: func() string { b.ids++; return fmt.Sprintf("e%d", b.ids) },
 		Now:   func() alert.Instant { return alert.Instant{Wall: time.Now(), Mono: time.Since(began)} },
 		Log:   slog.New(slog.NewTextHandler(b.Output(), nil)),

@@ -19,6 +19,7 @@ import (
 	"recoat/internal/store"
 	"recoat/internal/telemetry"
 	"recoat/sensors"
+	"recoat/sensors/calibration"
 )
 
 // Journal is what the hub asks of the journal.
@@ -50,9 +51,11 @@ type Options struct {
 	Readings      store.Readings
 	Journal       Journal
 	Decisions     Decisions
-	Channels      []string      // names of the channels to the phone
-	Second        []string      // those that are told what nobody acknowledges
-	EscalateAfter time.Duration // and after how long; 0: never
+	Checks        Checks            // of the sensors; nil: none
+	Book          *calibration.Book // what follows from them, which Readings is read through; nil: nothing
+	Channels      []string          // names of the channels to the phone
+	Second        []string          // those that are told what nobody acknowledges
+	EscalateAfter time.Duration     // and after how long; 0: never
 	Quiet         alert.QuietHours
 	Workpieces    Workpieces // nil: pieces without a coat are not asked about
 	Watch         Watch
@@ -195,6 +198,7 @@ func (h *Hub) deliver(ctx context.Context, d telemetry.Delivery) {
 	}
 	for i, e := range arrived {
 		h.rooms[d.Room].remember(e.At, kept.Rounds[i])
+		e.Round = h.corrected(d.Room, e.Round) // the store keeps it raw
 		h.step(ctx, d.Room, e)
 	}
 }

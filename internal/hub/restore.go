@@ -28,6 +28,9 @@ func (h *Hub) restore(ctx context.Context) error {
 	if err := h.openHouse(ctx); err != nil {
 		return err
 	}
+	if err := h.recalibrate(ctx); err != nil {
+		return err
+	}
 	if err := h.relearn(ctx); err != nil {
 		h.opt.Log.Error("learn from touch tests", "error", err) // the label's times stand
 	}
@@ -85,7 +88,7 @@ func (h *Hub) open(ctx context.Context, r shop.Room) error {
 	}
 	episodes = slices.DeleteFunc(episodes, func(e alert.Episode) bool { return e.Key.Room != r.ID })
 	h.rooms[r.ID] = &owned{title: r.Title, limits: limits(r), stale: true, Room: room.New(room.Config{
-		Room: r.ID, Title: r.Title, SilentAfter: h.opt.SilentAfter, Location: h.opt.Location, Limits: limits(r), Fahrenheit: h.opt.Fahrenheit,
+		Room: r.ID, Title: r.Title, SilentAfter: h.opt.SilentAfter, Location: h.opt.Location, Limits: limits(r), Book: h.opt.Book, Fahrenheit: h.opt.Fahrenheit,
 		Engine: alert.NewEngine(alert.EngineConfig{NewID: h.opt.NewID, Resume: episodes}),
 	})}
 	coats, err := h.opt.Journal.OpenCoats(ctx, r.ID)
@@ -104,6 +107,9 @@ func (h *Hub) open(ctx context.Context, r shop.Room) error {
 func (h *Hub) journalChanged(ctx context.Context) {
 	if ctx.Err() != nil {
 		return
+	}
+	if err := h.recalibrate(ctx); err != nil {
+		h.opt.Log.Error("read the checks of the sensors", "error", err)
 	}
 	if err := h.relearn(ctx); err != nil {
 		h.opt.Log.Error("learn from touch tests", "error", err)
@@ -178,7 +184,7 @@ func (h *Hub) recall(ctx context.Context, id string, coats []shop.Coat) error {
 		return nil
 	})
 	for _, round := range inHand {
-		r.Step(room.Recalled{Round: round})
+		r.Step(room.Recalled{Round: h.corrected(id, round)})
 	}
 	r.partial = err != nil
 	return err

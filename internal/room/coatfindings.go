@@ -22,9 +22,9 @@ func (r *Room) coatFindings(j *followed, p present) (all []alert.Finding, spoils
 	c, known := p.on(j.Probe)
 	verdict := drying.Verdict{}
 	if known {
-		verdict = j.Product.Judge(c, drying.TypicalUncertainty())
+		verdict = j.Product.Judge(c, p.uncertainty(c))
 	}
-	for _, f := range []alert.Finding{r.filmCold(j, c, known), r.condensation(j, c, known)} {
+	for _, f := range []alert.Finding{r.filmCold(j, c, known), r.condensation(j, p)} {
 		spoils = spoils || f.Condition == alert.True
 		all = append(all, f)
 	}
@@ -93,11 +93,12 @@ func (r *Room) filmCold(j *followed, c drying.Conditions, known bool) alert.Find
 
 // condensation is asked of a part's own probe alone: where there is none, the
 // room's coldest surface speaks.
-func (r *Room) condensation(j *followed, c drying.Conditions, known bool) alert.Finding {
+func (r *Room) condensation(j *followed, p present) alert.Finding {
+	c, known := p.on(j.Probe)
 	nan := sensors.Celsius(math.NaN())
 	facts := alert.CondensationFacts{OfCoat: r.ofCoat(j), Surface: nan, DewPoint: nan, Least: j.Product.Limits.DewMarginMin}
 	if known && c.SurfaceMeasured {
-		_, sigma := c.DewMargin(drying.TypicalUncertainty())
+		_, sigma := c.DewMargin(p.uncertainty(c))
 		facts.Surface, facts.DewPoint, facts.Uncertainty = c.Surface, air.DewPoint(c.Air, c.Humidity), 2*sigma
 	}
 	return j.whileOpen(alert.Condensation(facts))

@@ -19,13 +19,15 @@ type present struct {
 	humidity sensors.RelativeHumidity
 	pressure sensors.Pascals
 	speed    sensors.MetresPerSecond
-	surfaces []surfaceReading // in order of probe
+	surfaces []surfaceReading   // in order of probe
+	sure     drying.Uncertainty // of air and humidity; zero: as usual
 }
 
 type surfaceReading struct {
 	probe  string
 	readAt time.Time
 	value  sensors.Celsius
+	sigma  sensors.Kelvins // standard uncertainty of value
 }
 
 // present gathers the last good values that are recent enough, each from the
@@ -35,13 +37,14 @@ func (r *Room) present() present {
 	seen := map[string]bool{}
 	for _, n := range r.inOrder() {
 		if !p.known {
-			p.takeAir(n, r.now)
+			r.takeAir(&p, n)
 		}
 		for _, c := range n.inOrder() {
 			x, ok := n.value(c, r.now)
 			if ok && c.Quantity == sensors.SurfaceTemperature && !seen[c.Probe] {
 				seen[c.Probe] = true
-				p.surfaces = append(p.surfaces, surfaceReading{c.Probe, x.readAt, sensors.Celsius(x.Value)})
+				sigma := r.cfg.Book.Sigma(r.cfg.Room, n.name, c, x.readAt, float64(drying.TypicalUncertainty().Surface))
+				p.surfaces = append(p.surfaces, surfaceReading{c.Probe, x.readAt, sensors.Celsius(x.Value), sensors.Kelvins(sigma)})
 			}
 		}
 	}
@@ -51,7 +54,8 @@ func (r *Room) present() present {
 
 // takeAir takes a node's air from its first probe that gives temperature and
 // humidity both: those of two places say nothing of a dew point.
-func (p *present) takeAir(n *node, now alert.Instant) {
+func (r *Room) takeAir(p *present, n *node) {
+	now := r.now
 	for _, c := range n.inOrder() {
 		t, warm := n.value(c, now)
 		rh, damp := n.value(sensors.Channel{Quantity: sensors.AirHumidity, Probe: c.Probe}, now)
@@ -60,6 +64,9 @@ func (p *present) takeAir(n *node, now alert.Instant) {
 		}
 		p.known, p.readAt = true, t.readAt
 		p.air, p.humidity = sensors.Celsius(t.Value), sensors.RelativeHumidity(rh.Value)
+		usual := drying.TypicalUncertainty()
+		p.sure.Air = sensors.Kelvins(r.cfg.Book.Sigma(r.cfg.Room, n.name, c, t.readAt, float64(usual.Air)))
+		p.sure.Humidity = sensors.RelativeHumidity(r.cfg.Book.Sigma(r.cfg.Room, n.name, rh.Channel, rh.readAt, float64(usual.Humidity)))
 		p.pressure = sensors.Pascals(n.first(sensors.AirPressure, now))
 		p.speed = sensors.MetresPerSecond(n.first(sensors.AirSpeed, now))
 		return
@@ -110,13 +117,25 @@ func (p present) over(s *surfaceReading) (drying.Conditions, bool) {
 	return c, p.known
 }
 
+// uncertainty is how well conditions that came from p are known.
+func (p present) uncertainty(c drying.Conditions) drying.Uncertainty {
+	u := p.sure
+	for _, s := range p.surfaces {
+		if c.SurfaceMeasured && s.value == c.Surface {
+			u.Surface = max(u.Surface, s.sigma)
+		}
+	}
+	return u
+}
+
 // judge is the room's verdict, at its coldest surface.
 func (r *Room) judge() drying.Verdict {
-	c, ok := r.present().coldest()
+	p := r.present()
+	c, ok := p.coldest()
 	if !ok {
 		return drying.Verdict{State: drying.Unknown}
 	}
-	return drying.JudgeRoom(c, drying.TypicalUncertainty(), r.cfg.Limits)
+	return drying.JudgeRoom(c, p.uncertainty(c), r.cfg.Limits)
 }
 
 // airNow is the state of the air, nil while nothing good is recent enough.

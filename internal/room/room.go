@@ -8,6 +8,7 @@ import (
 	"recoat/drying"
 	"recoat/internal/alert"
 	"recoat/sensors"
+	"recoat/sensors/calibration"
 )
 
 // Config is what a room needs to know of itself.
@@ -20,6 +21,7 @@ type Config struct {
 	Fahrenheit  bool          // what is told is in °F
 	NoForecast  bool          // for a record, in which what came after is known
 	Engine      *alert.Engine
+	Book        *calibration.Book // the checks of the sensors; nil: none
 }
 
 // readingLife is how long a reading speaks for the present.

@@ -61,7 +61,7 @@ func copiedEstimates(list []drying.Estimate) []drying.Estimate {
 // from anything.
 func (r *Room) surfaceNow(p present, x surfaceReading) (SurfaceNow, bool) {
 	c, ok := p.over(&x)
-	margin, sigma := c.DewMargin(drying.TypicalUncertainty())
+	margin, sigma := c.DewMargin(p.uncertainty(c))
 	return SurfaceNow{
 		Probe: x.probe, Label: r.label(x.probe), ReadAt: x.readAt, Surface: x.value,
 		Margin: margin, Sigma: sigma,

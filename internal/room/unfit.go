@@ -60,7 +60,7 @@ func (j *followed) judged(p present) (drying.Verdict, bool) {
 	if !own {
 		c, ok = p.coldest()
 	}
-	v := j.Product.Judge(c, drying.TypicalUncertainty())
+	v := j.Product.Judge(c, p.uncertainty(c))
 	if own {
 		return without(v, ofFilm...), ok
 	}

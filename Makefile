@@ -29,6 +29,7 @@ tools:
 	@missing=""; \
 	command -v chromium >/dev/null || missing="$$missing chromium"; \
 	command -v mosquitto >/dev/null || missing="$$missing mosquitto"; \
+	command -v strace >/dev/null || missing="$$missing strace"; \
 	command -v node >/dev/null || missing="$$missing nodejs"; \
 	command -v npm >/dev/null || missing="$$missing npm"; \
 	if [ -z "$$missing" ]; then exit 0; fi; \

@@ -11,6 +11,13 @@ import (
 // Whatever Run started has ended when Run returns, or soon after: the client
 // library takes a moment to say goodbye, on a busy machine a longer one.
 func TestMain(m *testing.M) {
+	if path := os.Getenv(childSpool); path != "" {
+		if err := spoolBounded(path); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	code := m.Run()
 	if code == 0 {
 		if err := leaks(); err != nil {

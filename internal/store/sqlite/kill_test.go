@@ -32,6 +32,13 @@ func TestMain(m *testing.M) {
 		fmt.Fprintln(os.Stderr, write(path, os.Getenv(childBoot)))
 		os.Exit(1)
 	}
+	if path := os.Getenv(childBounded); path != "" {
+		if err := writeBounded(path); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	os.Exit(m.Run())
 }
 

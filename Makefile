@@ -11,7 +11,7 @@ up: build
 build: $(CHART)
 	CGO_ENABLED=0 $(GO) build -trimpath -o bin/recoat ./cmd/recoat
 
-test: tools $(CHART) $(ORACLE) $(INFLUXD)
+test: tools $(CHART) $(ORACLE)
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; test -z "$$unformatted" || { echo "gofmt these: $$unformatted"; exit 1; }
 	$(GO) vet ./...
 	$(GO) test ./...
@@ -53,3 +53,5 @@ $(CHART): dashboards/web/package.json dashboards/web/package-lock.json
 $(ORACLE): testdata/oracle/package.json testdata/oracle/package-lock.json
 	@if command -v npm >/dev/null; then cd testdata/oracle && npm ci --no-audit --no-fund --silent; \
 	else echo "npm is not installed: the comparison with psychrolib will be skipped"; fi
+
+include deploy/deploy.mk

@@ -95,5 +95,9 @@ func (b brokerConfig) link() (telemetry.Link, error) {
 	if err != nil {
 		return telemetry.Link{}, fmt.Errorf("configuration: %w", err)
 	}
-	return telemetry.Link{URL: b.URL, User: b.User, Password: password}, nil
+	trust, err := b.trust()
+	if err != nil {
+		return telemetry.Link{}, fmt.Errorf("configuration: %w", err)
+	}
+	return telemetry.Link{URL: b.URL, User: b.User, Password: password, TLS: trust}, nil
 }

@@ -98,6 +98,7 @@ type brokerConfig struct {
 	URL          string `toml:"url"`
 	User         string `toml:"user"`
 	PasswordFile string `toml:"password_file"`
+	CAFile       string `toml:"ca_file"`
 }
 
 // period is a time span written as "10s".

@@ -11,6 +11,9 @@ import (
 // folder is where a command keeps its files.
 type folder string
 
+// errInUse says that another recoat holds the folder.
+var errInUse = errors.New("is in use by another recoat")
+
 // openFolder makes the folder if need be and holds it against a second recoat
 // until release.
 func openFolder(path string) (f folder, release func() error, err error) {
@@ -22,7 +25,7 @@ func openFolder(path string) (f folder, release func() error, err error) {
 		return "", nil, fmt.Errorf("the data folder %s cannot be written to: %w; let this user write there, or name another under [data] folder", path, err)
 	}
 	if err := syscall.Flock(int(lock.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
-		return "", nil, errors.Join(fmt.Errorf("the data folder %s is in use by another recoat: stop that one, or name another under [data] folder", path), lock.Close())
+		return "", nil, errors.Join(fmt.Errorf("the data folder %s %w: stop that one, or name another under [data] folder", path, errInUse), lock.Close())
 	}
 	return folder(path), lock.Close, nil
 }

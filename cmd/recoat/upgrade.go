@@ -9,6 +9,7 @@ import (
 
 	"recoat/internal/alert"
 	"recoat/internal/shop"
+	"recoat/internal/store/influx"
 	"recoat/internal/store/sqlite"
 	"recoat/internal/telemetry"
 	"recoat/internal/upgrade"
@@ -43,14 +44,17 @@ func (c *upgradeCommand) Run(s *session) error {
 	return nil
 }
 
-// copyBefore copies the databases of one folder, if it is there, while no other
-// recoat runs on it.
+// copyBefore copies the databases of one folder, if it is there. One that another
+// recoat runs on is left to that: whoever opens it next looks at it first.
 func copyBefore(s *session, path string) (steps []upgrade.Step, err error) {
 	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
 		return nil, nil
 	}
 	f, release, err := openFolder(path)
-	if err != nil {
+	switch {
+	case errors.Is(err, errInUse):
+		return nil, nil
+	case err != nil:
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, release()) }()
@@ -64,5 +68,6 @@ func (f folder) databases() []upgrade.File {
 		{Path: f.journal(), Schema: shop.Schema()},
 		{Path: f.outbox(), Schema: alert.OutboxSchema()},
 		{Path: f.spool(), Schema: telemetry.SpoolSchema()},
+		{Path: f.influxQueue(), Schema: influx.QueueSchema()},
 	}
 }

@@ -78,6 +78,21 @@ func TestAJournalOfANewerRecoatIsRefusedByName(t *testing.T) {
 	}
 }
 
+// An agent and a hub of one machine share the folder: what runs is not waited
+// for, and the rest is looked at.
+func TestTheUpgradeLeavesAFolderInUseAlone(t *testing.T) {
+	path, journal := shopOf(t, 1)
+	_, release, err := openFolder(filepath.Dir(journal))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer release()
+	var out, errs bytes.Buffer
+	if code := run(t.Context(), []string{"upgrade", "--config", path}, &out, &errs); code != 0 || out.Len() != 0 {
+		t.Errorf("exit %d, %s%s", code, out.String(), errs.String())
+	}
+}
+
 // Whatever database recoat opens in its folder, the upgrade has to know.
 func TestEveryDatabaseOfAFolderIsKnownToTheUpgrade(t *testing.T) {
 	sink := newSink(t, false)

@@ -84,9 +84,31 @@ func (f File) look(ctx context.Context, now time.Time) (s Step, due bool, err er
 	case label.Version > known:
 		return s, false, f.newer(label.Version)
 	}
+	if label.Version == known || f.copied(label.Version) {
+		return s, false, nil
+	}
 	s = Step{Path: f.Path, From: label.Version, To: known}
-	s.Copy = filepath.Join(filepath.Dir(f.Path), Folder, fmt.Sprintf("%s-v%d-%s.db", stem(f.Path), label.Version, now.UTC().Format("20060102T150405Z")))
-	return s, label.Version < known, nil
+	s.Copy = filepath.Join(filepath.Dir(f.Path), Folder, fmt.Sprintf("%s-v%d-%s.db", stem(f.Path), label.Version, now.UTC().Format("20060102T150405.000Z")))
+	return s, true, nil
+}
+
+// copied says whether the newest copy is of this version, and nothing was written
+// to the file since.
+func (f File) copied(version int) bool {
+	all := copies(f.Path)
+	if len(all) == 0 || !strings.HasPrefix(filepath.Base(all[len(all)-1]), fmt.Sprintf("%s-v%d-", stem(f.Path), version)) {
+		return false
+	}
+	copied, err := os.Stat(all[len(all)-1])
+	if err != nil {
+		return false
+	}
+	for _, part := range []string{f.Path, f.Path + "-wal"} {
+		if info, err := os.Stat(part); err == nil && info.ModTime().After(copied.ModTime()) {
+			return false
+		}
+	}
+	return true
 }
 
 // newer says which file is too new, and the two ways out.

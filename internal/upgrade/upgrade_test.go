@@ -119,6 +119,26 @@ func TestOnlyTheLastCopiesStay(t *testing.T) {
 	}
 }
 
+// The package looks when it is installed, the service when it starts: one copy
+// is enough, unless something was written in between.
+func TestAFileIsNotCopiedTwice(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shelf.db")
+	fill(t, path, 1)
+	for i, want := range []int{1, 0, 0} {
+		if steps, err := Prepare(t.Context(), []File{{path, schema(2)}}, noon.Add(time.Duration(i)*time.Second)); err != nil || len(steps) != want {
+			t.Errorf("look %d: %+v, %v", i, steps, err)
+		}
+	}
+	fill(t, path, 1)
+	later := time.Now().Add(time.Minute)
+	if err := os.Chtimes(path, later, later); err != nil {
+		t.Fatal(err)
+	}
+	if steps, err := Prepare(t.Context(), []File{{path, schema(2)}}, noon.Add(time.Minute)); err != nil || len(steps) != 1 {
+		t.Errorf("written to since: %+v, %v", steps, err)
+	}
+}
+
 func TestABrokenFileIsNamed(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shelf.db")
 	if err := os.WriteFile(path, []byte(strings.Repeat("rust", 2000)), 0o600); err != nil {

@@ -1,0 +1,34 @@
+# Packages for the Pi, and what is measured on them. `make packages` leaves the
+# packages in build/packages.
+NFPM := github.com/goreleaser/nfpm/v2/cmd/nfpm@v2.45.2
+VERSION ?= 0.1.0
+PACKAGES := build/packages
+# The time of the last commit, so that the same source makes the same package.
+SOURCE_TIME ?= $(shell git log -1 --format=%ct 2>/dev/null || echo 0)
+STAMPED := -trimpath -ldflags "-s -w -X main.version=$(VERSION)"
+
+.PHONY: packages package-amd64 package-arm64 package-armhf
+
+packages: package-amd64 package-arm64 package-armhf
+
+package-amd64: GOARCH := amd64
+package-amd64: ARCH := amd64
+package-arm64: GOARCH := arm64
+package-arm64: ARCH := arm64
+# Debian calls every 32-bit ARM with a floating point unit armhf; the first Pi
+# and the Zero are of the sixth version of that architecture.
+package-armhf: GOARCH := arm
+package-armhf: ARCH := arm6
+
+package-amd64 package-arm64 package-armhf: package-%: $(CHART)
+	@mkdir -p build/$* $(PACKAGES)
+	CGO_ENABLED=0 GOOS=linux GOARCH=$(GOARCH) GOARM=6 $(GO) build $(STAMPED) -o build/$*/recoat ./cmd/recoat
+	@SOURCE_DATE_EPOCH=$(SOURCE_TIME) ARCH=$(ARCH) VERSION=$(VERSION) BUILT=build/$* $(GO) run $(NFPM) package --config deploy/package/nfpm.yaml --packager deb --target $(PACKAGES)/
+
+# Installs, upgrades, purges, and follows the install page, on a small Debian
+# with a systemd of its own. Making that takes a minute the first time.
+.PHONY: packages-test
+packages-test: package-amd64
+	@$(MAKE) --no-print-directory package-amd64 VERSION=0.0.9 PACKAGES=build/before
+	@deploy/test-root.sh build/root
+	$(GO) test -count=1 ./deploy -run 'Install|Package|Service' -v

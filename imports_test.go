@@ -65,6 +65,7 @@ var layers = map[string][]string{
 	"internal/alert/mqtt":    {"recoat/internal/alert", "github.com/eclipse/paho.mqtt.golang"},
 	"internal/alert/webpush": {"recoat/internal/alert"},
 	"internal/agent":         {"recoat/sensors", "recoat/sensors/poll", "recoat/internal/telemetry"},
+	"internal/doctor":        {"recoat/sensors", "recoat/sensors/kernel", "golang.org/x/sys/unix"},
 	"internal/systemd":       {"github.com/coreos/go-systemd/v22/daemon"},
 	"internal/demo": {
 		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"recoat/internal/doctor"
 	"recoat/sensors/chip"
 	"recoat/sensors/wiring"
 )
@@ -79,11 +80,11 @@ func TestTheDoctorTellsWhatCannotBeUsed(t *testing.T) {
 		t.Fatal(err)
 	}
 	found := lookForSensors(t.Context(), cfg)
-	if len(found) != 3 || found[0].State != notOK || !strings.Contains(found[0].Detail, "no-such-bus") || found[0].Do == "" {
+	if len(found) != 3 || found[0].State != doctor.NotOK || !strings.Contains(found[0].Detail, "no-such-bus") || found[0].Do == "" {
 		t.Fatalf("%+v", found)
 	}
 	for _, f := range found[1:] {
-		if f.State != ok || !strings.Contains(f.Detail, "ds18b20") {
+		if f.State != doctor.OK || !strings.Contains(f.Detail, "ds18b20") {
 			t.Errorf("%+v", f)
 		}
 	}

@@ -19,7 +19,7 @@ type Label struct {
 // Inspect reads the label of an existing file. What a killed process left in
 // the write-ahead log is taken in first; nothing else changes.
 func Inspect(ctx context.Context, path string) (l Label, err error) {
-	err = visit(ctx, path, func(db *sql.DB) error {
+	err = Visit(ctx, path, func(db *sql.DB) error {
 		return db.QueryRowContext(ctx, `SELECT (SELECT * FROM pragma_application_id), (SELECT * FROM pragma_user_version)`).Scan(&l.ApplicationID, &l.Version)
 	})
 	return l, err
@@ -35,7 +35,7 @@ func CopyTo(ctx context.Context, path, to string) error {
 	if err := errors.Join(remove(making), os.MkdirAll(filepath.Dir(to), 0o700)); err != nil {
 		return fmt.Errorf("copy %s: %w", path, err)
 	}
-	err := visit(ctx, path, func(db *sql.DB) error {
+	err := Visit(ctx, path, func(db *sql.DB) error {
 		_, err := db.ExecContext(ctx, `VACUUM INTO ?`, making)
 		return err
 	})
@@ -51,8 +51,9 @@ func CopyTo(ctx context.Context, path, to string) error {
 	return nil
 }
 
-// visit opens an existing file for do alone, and never makes one.
-func visit(ctx context.Context, path string, do func(*sql.DB) error) error {
+// Visit opens an existing file for do alone, also beside a process that has it
+// open, and never makes one.
+func Visit(ctx context.Context, path string, do func(*sql.DB) error) error {
 	name := (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath()}).String()
 	db, err := sql.Open("sqlite", name+"?mode=rw&_pragma=busy_timeout(5000)&_pragma=trusted_schema(0)")
 	if err != nil {
@@ -66,7 +67,7 @@ func visit(ctx context.Context, path string, do func(*sql.DB) error) error {
 }
 
 func checkWhole(ctx context.Context, path string) error {
-	return visit(ctx, path, func(db *sql.DB) error {
+	return Visit(ctx, path, func(db *sql.DB) error {
 		var verdict string
 		if err := db.QueryRowContext(ctx, `PRAGMA integrity_check(1)`).Scan(&verdict); err != nil {
 			return err

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -99,7 +101,7 @@ func (v *survey) look(ctx context.Context) (failures []error) {
 		v.sweep(ctx, v.bus, v.bus, trunk)
 		return failures
 	}
-	v.sweep(ctx, v.mux.Alone(), v.bus, trunk)
+	v.sweep(ctx, v.way(), v.bus, trunk)
 	for n := range chip.MuxPorts {
 		port := v.mux.Port(n)
 		v.sweep(ctx, port, port, n)
@@ -124,7 +126,7 @@ func (v *survey) sweep(ctx context.Context, way, bus i2c.Bus, port int) {
 // vacant reports whether a spot is to be asked. A chip on the bus itself answers
 // on every port of the multiplexer as well.
 func (v *survey) vacant(at spot) bool {
-	if v.skip[at.addr] {
+	if v.skip[at.addr] || at.port == trunk && v.kernels(at.addr) {
 		return false
 	}
 	if at.port != trunk {
@@ -134,6 +136,14 @@ func (v *survey) vacant(at spot) bool {
 	}
 	here, known := v.at[at]
 	return !known || here.guard.Health().Failures >= doubted
+}
+
+// kernels reports whether a driver of the kernel's has hold of an address: two who
+// talk to one chip spoil each other's measurements (Linux, Documentation/i2c/
+// i2c-sysfs.rst: sys/bus/i2c/devices/1-0076).
+func (v *survey) kernels(addr uint16) bool {
+	_, err := os.Lstat(filepath.Join(v.cfg.Root, "sys/bus/i2c/devices", wired(v.bus, addr), "driver"))
+	return err == nil
 }
 
 // settle guards the chip that answered at a spot, in place of one of another

@@ -1,0 +1,99 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/google/uuid"
+
+	"recoat/internal/doctor"
+	"recoat/internal/telemetry"
+)
+
+// netPatience is how long somebody else may take to answer.
+const netPatience = 5 * time.Second
+
+// lookAtBroker logs in to it, as the agent or the hub here does.
+func lookAtBroker(ctx context.Context, cfg config) doctor.Finding {
+	if cfg.Broker.URL == "" {
+		return doctor.Finding{Subject: "broker", State: doctor.OK, Detail: "inside recoat, on this machine alone"}
+	}
+	link, err := cfg.Broker.link()
+	if err != nil {
+		return doctor.Finding{Subject: "broker", State: doctor.NotOK, Detail: err.Error(), Do: "mend [broker] in the configuration"}
+	}
+	if err := telemetry.Reach(ctx, link, "recoat-doctor-"+uuid.NewString()[:8], netPatience); err != nil {
+		return doctor.Finding{Subject: "broker", State: doctor.NotOK, Detail: err.Error(), Do: "check that the broker runs, that this machine may reach it, and user and password"}
+	}
+	return doctor.Finding{Subject: "broker", State: doctor.OK, Detail: link.URL + " lets this machine in"}
+}
+
+// lookAtHub goes by what the agent here still keeps for it.
+func lookAtHub(ctx context.Context, cfg config, now time.Time) doctor.Finding {
+	const subject = "hub"
+	for _, f := range []folder{folder(filepath.Join(cfg.Data.Folder, "agent")), folder(cfg.Data.Folder)} {
+		if _, err := os.Stat(f.spool()); err != nil {
+			continue
+		}
+		b, err := telemetry.Waiting(ctx, f.spool())
+		if err != nil {
+			return doctor.Finding{Subject: subject, State: doctor.NotOK, Detail: err.Error(), Do: "stop the agent, keep the file aside, and start it again"}
+		}
+		return hubBy(b, now)
+	}
+	return doctor.Finding{Subject: subject, State: doctor.NotThere, Detail: "no agent has run here yet"}
+}
+
+// behind is how old a round may be that the hub does not have yet.
+const behind = 5 * time.Minute
+
+func hubBy(b telemetry.Backlog, now time.Time) doctor.Finding {
+	lost := ""
+	if b.Dropped > 0 {
+		lost = fmt.Sprintf("; %d were lost for want of room", b.Dropped)
+	}
+	switch {
+	case b.Rounds == 0:
+		return doctor.Finding{Subject: "hub", State: doctor.OK, Detail: "has every round that was taken here" + lost}
+	case now.Sub(b.Oldest).Abs() <= behind:
+		return doctor.Finding{Subject: "hub", State: doctor.OK, Detail: fmt.Sprintf("has all rounds but the last %d%s", b.Rounds, lost)}
+	}
+	return doctor.Finding{
+		Subject: "hub", State: doctor.NotOK, Detail: fmt.Sprintf("rounds that wait for it: %d, the oldest of %s%s", b.Rounds, b.Oldest.Local().Format("2 Jan 15:04"), lost),
+		Do: "check that the agent and the hub run and reach the same broker; nothing is lost while there is room",
+	}
+}
+
+// lookAtPages finds their address free, or recoat behind it.
+func lookAtPages(ctx context.Context, cfg config) doctor.Finding {
+	l, err := listen(ctx, cfg.Pages.Listen)
+	if err == nil {
+		_ = l.Close()
+		return doctor.Finding{Subject: "pages", State: doctor.OK, Detail: cfg.Pages.Listen + " is free"}
+	}
+	if recoatAnswers(ctx, cfg.Pages.Listen) {
+		return doctor.Finding{Subject: "pages", State: doctor.OK, Detail: "recoat runs: http://" + cfg.Pages.Listen + "/"}
+	}
+	return doctor.Finding{Subject: "pages", State: doctor.NotOK, Detail: err.Error(), Do: "name another port under [pages] listen, or stop what has this one"}
+}
+
+func recoatAnswers(ctx context.Context, address string) bool {
+	ctx, cancel := context.WithTimeout(ctx, netPatience)
+	defer cancel()
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+address+"/healthz", nil)
+	if err != nil {
+		return false
+	}
+	answer, err := http.DefaultClient.Do(request)
+	if err != nil {
+		return false
+	}
+	text, err := io.ReadAll(io.LimitReader(answer.Body, 64))
+	return errors.Join(err, answer.Body.Close()) == nil && answer.StatusCode == http.StatusOK && string(text) == "ok\n"
+}

@@ -21,7 +21,10 @@ var said = map[string]string{
 	"mix":      "The mix is kept.",
 	"opened":   "Noted: the can is open.",
 	"coat":     "The coat is noted. Its times show as soon as the room has been reckoned again.",
+	"password": "The password is changed, and every session of that account has ended.",
+	"person":   "They may come in.",
 	"product":  "The label is kept.",
+	"removed":  "They may not come in any more.",
 	"seen":     "Noted: you have seen it.",
 	"touch":    "The touch test is noted. The times learn from it.",
 }

@@ -99,6 +99,13 @@ type Options struct {
 	// Hosts are names, besides loopback names and bare addresses, under which
 	// browsers may ask, such as "recoat.local".
 	Hosts []string
+	// Gate decides who may come in; nil: whoever reaches the pages. People are its
+	// accounts, for the owner's page.
+	Gate   Gate
+	People People
+	// Authority is the certificate, in PEM, that signed the server's, for phones
+	// to trust; nil where it is not our own.
+	Authority []byte
 	// Heartbeat is how often an idle event stream says that it lives; 15 s if
 	// zero.
 	Heartbeat time.Duration
@@ -112,6 +119,7 @@ type server struct {
 	doings    Doings
 	journal   Journal
 	book      Book
+	people    People
 	seen      func(episode string) bool // nil: alerts are only shown
 	simulated bool
 	log       *slog.Logger
@@ -132,6 +140,7 @@ func New(o Options) http.Handler {
 		doings:    o.Doings,
 		journal:   o.Journal,
 		book:      o.Book,
+		people:    o.People,
 		seen:      o.Acknowledge,
 		simulated: o.Simulated,
 		log:       o.Log,
@@ -154,7 +163,11 @@ func New(o Options) http.Handler {
 	}
 	s.pages = parsePages(s.assets)
 	s.drawing = exportTemplate()
-	return secure(s.routes(), o.Hosts)
+	pages := s.routes()
+	if o.Gate != nil {
+		pages = newGate(o, s.assets, pages, s.log)
+	}
+	return secure(pages, o.Hosts)
 }
 
 func (s *server) routes() http.Handler {
@@ -179,6 +192,7 @@ func (s *server) routes() http.Handler {
 	if s.book.Products != nil {
 		s.planRoutes(mux)
 	}
+	s.accountRoutes(mux)
 	mux.HandleFunc("GET /", s.notFound)
 	return mux
 }

@@ -27,6 +27,12 @@ func places() []navPlace {
 			}
 			return "/shelf"
 		}},
+		{"Account", func(s *server, _ []roomLink) string {
+			if s.people == nil {
+				return ""
+			}
+			return "/account"
+		}},
 	}
 }
 

@@ -21,7 +21,7 @@ type agentCommand struct {
 
 // Run reads this machine's sensors and sends what they say to the broker.
 func (c *agentCommand) Run(s *session) (err error) {
-	cfg, link, err := loadHalf(c.Config, "an agent by itself reaches its hub through a broker")
+	cfg, link, err := loadHalf(c.Config, "an agent by itself reaches its hub through a broker", false)
 	if err != nil {
 		return err
 	}
@@ -77,13 +77,13 @@ func realAgent(cfg config, found wiring.Sensors, f folder, link telemetry.Link, 
 
 // loadHalf reads the configuration of one half of recoat, which cannot do
 // without a broker; why says so for a person.
-func loadHalf(path, why string) (config, telemetry.Link, error) {
+func loadHalf(path, why string, maybeOwn bool) (config, telemetry.Link, error) {
 	cfg, err := loadConfig(path)
 	if err != nil {
 		return cfg, telemetry.Link{}, err
 	}
 	link, err := cfg.Broker.link()
-	if err == nil && link.URL == "" {
+	if own := maybeOwn && cfg.Broker.Listen != ""; err == nil && link.URL == "" && !own {
 		err = fmt.Errorf("broker.url: %s: name it, such as \"ssl://shop.example:8883\" (recoat up runs everything in one process)", why)
 	}
 	return cfg, link, err

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"net"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -35,7 +34,11 @@ type roomConfig struct {
 }
 
 type pagesConfig struct {
-	Listen string `toml:"listen"`
+	Listen      string   `toml:"listen"`
+	Login       bool     `toml:"login"`
+	Hosts       []string `toml:"hosts"`
+	Certificate string   `toml:"certificate"`
+	Key         string   `toml:"key"`
 }
 
 type dataConfig struct {
@@ -99,6 +102,7 @@ type brokerConfig struct {
 	User         string `toml:"user"`
 	PasswordFile string `toml:"password_file"`
 	CAFile       string `toml:"ca_file"`
+	Listen       string `toml:"listen"`
 }
 
 // period is a time span written as "10s".
@@ -143,7 +147,7 @@ func defaults() config {
 	return config{
 		Room:    roomConfig{ID: "back-room", Title: "Back room", Node: "bench"},
 		Store:   storeConfig{Kind: inFile, Readings: "recoat/readings", Rollups: "recoat/rollups"},
-		Pages:   pagesConfig{Listen: "127.0.0.1:7423"},
+		Pages:   pagesConfig{Listen: "127.0.0.1:7423", Hosts: []string{}},
 		Data:    dataConfig{Folder: dataFolder()},
 		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/", Emissivity: chip.Emissivity},
 		Alerts:  alertsConfig{Channels: []string{}, ChannelFiles: []string{}, Second: []string{}, SecondFiles: []string{}, After: period(15 * time.Minute), Mail: mailConfig{Port: 587, To: []string{}}},
@@ -221,21 +225,12 @@ func (c config) check() error {
 	if err := c.Store.check(); err != nil {
 		return err
 	}
-	return checkLoopback("pages.listen", c.Pages.Listen)
-}
-
-// checkLoopback refuses an address that others could reach: the pages have no
-// log-in yet.
-func checkLoopback(key, address string) error {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		return fmt.Errorf("%s %q: an address and port such as 127.0.0.1:7423", key, address)
+	if c.Broker.Listen != "" {
+		if err := checkAddress("broker.listen", c.Broker.Listen); err != nil {
+			return err
+		}
 	}
-	ip := net.ParseIP(host)
-	if host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return fmt.Errorf("%s %q: only this machine may reach the pages (127.0.0.1, [::1] or localhost): they have no log-in", key, address)
-	}
-	return nil
+	return c.Pages.check()
 }
 
 // channels returns the addresses that alerts go to, those kept in files too.

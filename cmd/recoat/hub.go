@@ -32,7 +32,7 @@ type hubCommand struct {
 
 // Run starts the hub with a broker that its agents reach too.
 func (c *hubCommand) Run(s *session) (err error) {
-	cfg, link, err := loadHalf(c.Config, "a hub by itself hears its agents through a broker that they reach too")
+	cfg, link, err := loadHalf(c.Config, "a hub by itself hears its agents through a broker that they reach too, or is one itself (broker.listen)", true)
 	if err != nil {
 		return err
 	}
@@ -63,6 +63,8 @@ type house struct {
 	book    *calibration.Book // the checks of the sensors
 	hub     *hub.Hub
 	pages   net.Listener
+	door    entrance
+	outside net.Addr // where the broker hears nodes elsewhere; nil: nowhere
 
 	simulated bool // the room and all in it
 	mute      bool // alerts go to the log alone, whatever is configured
@@ -80,6 +82,9 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	h.parts.onClose(release)
+	if err := h.openEntrance(ctx); err != nil {
+		return err
+	}
 	if err := h.openStore(ctx); err != nil {
 		return err
 	}
@@ -189,12 +194,22 @@ const (
 // server serves the pages. It sets no limit to the whole of an answer, as event
 // streams go on for days; each of their writes has one of its own.
 func (h *house) server(ctx context.Context) *http.Server {
+	o := dashboards.Options{
+		House: h.hub, History: backend.NewHistory(h.corrected()), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
+		Doings:      backend.NewJournal(h.journal),
+		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
+		Hosts: h.cfg.Pages.Hosts,
+	}
+	if h.cfg.Pages.guarded() {
+		o.Gate, o.People = h.door.book, h.door.book
+	}
+	if h.door.own != nil {
+		o.Authority = h.door.own.Certificate()
+	}
 	return &http.Server{
-		Handler: dashboards.New(dashboards.Options{
-			House: h.hub, History: backend.NewHistory(h.corrected()), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
-			Doings:      backend.NewJournal(h.journal),
-			Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
-		}),
+		Handler:           dashboards.New(o),
+		TLSConfig:         h.door.secure,
+		ErrorLog:          slog.NewLogLogger(h.log.Handler(), slog.LevelDebug), // handshakes that strangers break off
 		ReadHeaderTimeout: headerTimeout,
 		ReadTimeout:       requestTimeout,
 		IdleTimeout:       idleTimeout,
@@ -205,7 +220,13 @@ func (h *house) server(ctx context.Context) *http.Server {
 func (h *house) servePages(ctx context.Context) error {
 	server := h.server(ctx)
 	ended := make(chan error, 1)
-	go func() { ended <- server.Serve(h.pages) }()
+	go func() {
+		if h.overTLS() {
+			ended <- server.ServeTLS(h.pages, "", "")
+			return
+		}
+		ended <- server.Serve(h.pages)
+	}()
 	select {
 	case err := <-ended:
 		return err
@@ -220,22 +241,33 @@ func (h *house) servePages(ctx context.Context) error {
 }
 
 // embedBroker starts a broker on loopback whose two users exist for this run
-// only, and returns how the hub and the agent reach it.
+// only, and returns how the hub and the agent reach it. Where it is asked to, it
+// also hears nodes elsewhere.
 func (h *house) embedBroker(ctx context.Context) (hub, agent telemetry.Link, err error) {
 	hubUser := telemetry.HubUser("hub", uuid.NewString())
 	agentUser := telemetry.AgentUser("agent", uuid.NewString(), h.cfg.Room.ID, h.cfg.Room.Node)
-	broker, err := telemetry.ListenBroker(ctx, telemetry.BrokerConfig{Addr: "127.0.0.1:0", Users: []telemetry.User{hubUser, agentUser}, Log: h.log})
+	broker, err := telemetry.ListenBroker(ctx, telemetry.BrokerConfig{
+		Addr: "127.0.0.1:0", Users: []telemetry.User{hubUser, agentUser}, Log: h.log,
+		Outside: h.cfg.Broker.Listen, OutsideTLS: h.door.secure, Nodes: h.door.nodes(ctx),
+	})
 	if err != nil {
 		return hub, agent, err
 	}
 	h.parts.onClose(func() error { return ignoreClosed(broker.Close()) })
 	h.parts.add("broker", broker.Run)
+	h.outside = broker.OutsideAddr()
 	url := "tcp://" + broker.Addr().String()
 	return telemetry.Link{URL: url, User: hubUser.Name, Password: hubUser.Password},
 		telemetry.Link{URL: url, User: agentUser.Name, Password: agentUser.Password}, nil
 }
 
-func (h *house) url() string { return "http://" + h.pages.Addr().String() + "/" }
+func (h *house) url() string {
+	scheme := "http"
+	if h.overTLS() {
+		scheme = "https"
+	}
+	return scheme + "://" + reachable(h.pages.Addr()) + "/"
+}
 
 // listen takes an address, and says whose fault it is where it cannot.
 func listen(ctx context.Context, address string) (net.Listener, error) {

@@ -33,6 +33,8 @@ type cli struct {
 	Journal  journalCommand  `cmd:"" help:"Back the journal up, or restore it."`
 	Store    storeCommand    `cmd:"" help:"The readings: prepare an InfluxDB server, copy history there or back."`
 	Verify   verifyCommand   `cmd:"" help:"Whether readings, journal and records are as they were sealed."`
+	People   peopleCommand   `cmd:"" help:"Who may log in to the pages."`
+	Node     nodeCommand     `cmd:"" help:"Which nodes elsewhere may speak to this hub."`
 	Sensors  sensorsCommand  `cmd:"" help:"The sensors of this machine: what is wired, and what it says."`
 	Doctor   doctorCommand   `cmd:"" help:"What works here, what does not, and what to do about it."`
 	Upgrade  upgradeCommand  `cmd:"" help:"Keep a copy of each database that this version will bring to a newer schema."`

@@ -67,12 +67,14 @@ func (c *upCommand) Run(s *session) (err error) {
 	if err != nil {
 		return err
 	}
-	h.announce(s)
+	if err := h.announce(s); err != nil {
+		return err
+	}
 	return p.run(s.ctx)
 }
 
 // announce says on the terminal what runs, and where.
-func (h *house) announce(s *session) {
+func (h *house) announce(s *session) error {
 	if h.simulated {
 		fmt.Fprintln(s.stdout, "No real sensors in use: the room, its pieces and its coats are simulated.")
 	}
@@ -80,6 +82,7 @@ func (h *house) announce(s *session) {
 		fmt.Fprintln(s.stdout, "Its alerts go to the log alone; with --alert they go to the configured channels.")
 	}
 	fmt.Fprintf(s.stdout, "Tonight: %s\n", h.url())
+	return h.invite(s)
 }
 
 // sensors returns this machine's sensors, or that the room is to be simulated:

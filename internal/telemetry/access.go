@@ -42,13 +42,22 @@ type account struct {
 	publish, subscribe []string
 }
 
+// Nodes are nodes elsewhere that the Broker lets in for their own topics, by
+// the user name ROOM/NODE and a password of their own. They are asked at every
+// message, so that a node shut out is out at once.
+type Nodes struct {
+	Admits func(room, node string, password []byte) bool
+	Knows  func(room, node string) bool
+}
+
 // access decides who may do what on the Broker.
 type access struct {
 	accounts map[string]account
+	nodes    Nodes
 }
 
-func newAccess(users []User) (*access, error) {
-	a := &access{accounts: map[string]account{}}
+func newAccess(users []User, nodes Nodes) (*access, error) {
+	a := &access{accounts: map[string]account{}, nodes: nodes}
 	for _, u := range users {
 		if err := checkUser(u); err != nil {
 			return nil, err
@@ -68,6 +77,9 @@ func checkUser(u User) error {
 	if u.Name == "" {
 		return errors.New("a user has no name")
 	}
+	if strings.Contains(u.Name, "/") {
+		return fmt.Errorf("user %q: a name with a slash is a node's", u.Name)
+	}
 	if u.Password == "" {
 		return fmt.Errorf("user %q has no password: give it one", u.Name)
 	}
@@ -81,6 +93,9 @@ func checkUser(u User) error {
 
 // admits compares in the same time whether or not there is such a user.
 func (a *access) admits(name string, password []byte) bool {
+	if room, node, ok := strings.Cut(name, "/"); ok {
+		return a.nodes.Admits != nil && a.nodes.Admits(room, node, password)
+	}
 	acc, known := a.accounts[name]
 	digest := sha256.Sum256(password)
 	same := subtle.ConstantTimeCompare(digest[:], acc.digest[:]) == 1
@@ -88,11 +103,24 @@ func (a *access) admits(name string, password []byte) bool {
 }
 
 func (a *access) mayPublish(name, topic string) bool {
-	return !strings.ContainsAny(topic, "+#") && a.covered(a.accounts[name].publish, topic)
+	return !strings.ContainsAny(topic, "+#") && a.covered(a.rights(name).publish, topic)
 }
 
 func (a *access) maySubscribe(name, filter string) bool {
-	return a.covered(a.accounts[name].subscribe, filter)
+	return a.covered(a.rights(name).subscribe, filter)
+}
+
+// rights returns what a user may do now; nothing for one that is unknown.
+func (a *access) rights(name string) account {
+	room, node, ok := strings.Cut(name, "/")
+	if !ok {
+		return a.accounts[name]
+	}
+	if a.nodes.Knows == nil || !a.nodes.Knows(room, node) {
+		return account{}
+	}
+	u := AgentUser(name, "", room, node)
+	return account{publish: u.Publish, subscribe: u.Subscribe}
 }
 
 func (a *access) covered(allowed []string, filter string) bool {

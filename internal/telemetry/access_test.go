@@ -58,7 +58,7 @@ func TestAccessIsDeniedUnlessGiven(t *testing.T) {
 	a, err := newAccess([]User{
 		AgentUser("agent", "birch", "back-room", "bench"), HubUser("hub", "alder"), DeviceUser("mast", "hazel", "back-room", "mast"),
 		{Name: "bare", Password: "rowan"},
-	})
+	}, Nodes{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -113,7 +113,7 @@ func TestUsersThatAreRefused(t *testing.T) {
 		"a+":            {{Name: "a", Password: "x", Subscribe: []string{"a+/b"}}},
 		"# inside":      {{Name: "a", Password: "x", Subscribe: []string{"a/#/b"}}},
 	} {
-		if _, err := newAccess(users); err == nil {
+		if _, err := newAccess(users, Nodes{}); err == nil {
 			t.Errorf("%s was taken", name)
 		}
 	}

@@ -19,7 +19,12 @@ type BrokerConfig struct {
 	Addr  string // host:port; port 0 takes a free one
 	Users []User
 	TLS   *tls.Config // needed for any address but a loopback one
-	Log   *slog.Logger
+	// Outside is a second host:port, for Nodes elsewhere, always with TLS; empty:
+	// none. Addr may then be a loopback one without.
+	Outside    string
+	OutsideTLS *tls.Config
+	Nodes      Nodes
+	Log        *slog.Logger
 }
 
 // Bounds of the broker, for a handful of nodes on a small machine.
@@ -36,14 +41,14 @@ const (
 // spools and the hub's store do. After a restart nodes say anew that they are
 // online and send what was not acknowledged.
 type Broker struct {
-	server   *mochi.Server
-	listener net.Listener
+	server    *mochi.Server
+	listeners []net.Listener // the first is Addr's
 }
 
 // ListenBroker binds the address, so that Addr is known and clients may begin
 // to connect; Run serves them. A Broker that will not be run is closed.
 func ListenBroker(ctx context.Context, cfg BrokerConfig) (*Broker, error) {
-	rights, err := newAccess(cfg.Users)
+	rights, err := newAccess(cfg.Users, cfg.Nodes)
 	if err != nil {
 		return nil, fmt.Errorf("broker: %w", err)
 	}
@@ -52,26 +57,44 @@ func ListenBroker(ctx context.Context, cfg BrokerConfig) (*Broker, error) {
 	if err := server.AddHook(hook, nil); err != nil {
 		return nil, fmt.Errorf("broker: %w", err)
 	}
-	listener, err := listen(ctx, cfg)
-	if err != nil {
+	b := &Broker{server: server}
+	if err := b.bind(ctx, "net", cfg.Addr, cfg.TLS); err != nil {
 		return nil, fmt.Errorf("broker: %w", err)
 	}
-	if err := server.AddListener(listeners.NewNet("net", listener)); err != nil {
-		return nil, errors.Join(fmt.Errorf("broker: %w", err), listener.Close())
+	if cfg.Outside == "" {
+		return b, nil
 	}
-	return &Broker{server: server, listener: listener}, nil
+	if cfg.OutsideTLS == nil {
+		return nil, errors.Join(fmt.Errorf("broker: %s is for nodes elsewhere: give it TLS", cfg.Outside), b.Close())
+	}
+	if err := b.bind(ctx, "outside", cfg.Outside, cfg.OutsideTLS); err != nil {
+		return nil, errors.Join(fmt.Errorf("broker: %w", err), b.Close())
+	}
+	return b, nil
 }
 
-func listen(ctx context.Context, cfg BrokerConfig) (net.Listener, error) {
-	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Addr)
+func (b *Broker) bind(ctx context.Context, id, addr string, secured *tls.Config) error {
+	listener, err := listen(ctx, addr, secured)
+	if err != nil {
+		return err
+	}
+	if err := b.server.AddListener(listeners.NewNet(id, listener)); err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	b.listeners = append(b.listeners, listener)
+	return nil
+}
+
+func listen(ctx context.Context, addr string, secured *tls.Config) (net.Listener, error) {
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
 	if err != nil {
 		return nil, err
 	}
-	if cfg.TLS != nil {
-		return tls.NewListener(listener, cfg.TLS), nil
+	if secured != nil {
+		return tls.NewListener(listener, secured), nil
 	}
 	if at, ok := listener.Addr().(*net.TCPAddr); !ok || !at.IP.IsLoopback() {
-		return nil, errors.Join(fmt.Errorf("%s can be reached from outside: give it TLS, or listen on 127.0.0.1", cfg.Addr), listener.Close())
+		return nil, errors.Join(fmt.Errorf("%s can be reached from outside: give it TLS, or listen on 127.0.0.1", addr), listener.Close())
 	}
 	return listener, nil
 }
@@ -94,7 +117,15 @@ func capabilities() *mochi.Capabilities {
 }
 
 // Addr is where the broker listens.
-func (b *Broker) Addr() net.Addr { return b.listener.Addr() }
+func (b *Broker) Addr() net.Addr { return b.listeners[0].Addr() }
+
+// OutsideAddr is where it listens for nodes elsewhere; nil where it does not.
+func (b *Broker) OutsideAddr() net.Addr {
+	if len(b.listeners) < 2 {
+		return nil
+	}
+	return b.listeners[1].Addr()
+}
 
 // Run serves until ctx ends, then closes every connection and returns nil.
 func (b *Broker) Run(ctx context.Context) error {
@@ -105,8 +136,14 @@ func (b *Broker) Run(ctx context.Context) error {
 	return b.server.Close()
 }
 
-// Close frees the address of a Broker that was never run.
-func (b *Broker) Close() error { return b.listener.Close() }
+// Close frees the addresses of a Broker that was never run.
+func (b *Broker) Close() error {
+	var errs []error
+	for _, l := range b.listeners {
+		errs = append(errs, l.Close())
+	}
+	return errors.Join(errs...)
+}
 
 // accessHook asks access whenever the server wants to know.
 type accessHook struct {

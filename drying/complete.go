@@ -20,7 +20,7 @@ func (p Product) Complete() (Product, error) {
 	if err != nil {
 		return p, err
 	}
-	if err := errors.Join(p.checkStated(), p.checkTimes()); err != nil {
+	if err := errors.Join(p.checkStated(), p.checkTimes(), p.checkFurther()); err != nil {
 		return p, err
 	}
 	c := &completion{Product: p}
@@ -37,8 +37,13 @@ func (p Product) Complete() (Product, error) {
 	if err := c.Limits.Check(); err != nil {
 		return p, err
 	}
-	if err := c.agree(k); err != nil {
+	if err := c.agree(k, "stated", c.Stated.conditions()); err != nil {
 		return p, err
+	}
+	for i, row := range c.Further {
+		if err := c.agree(k, fmt.Sprintf("stated.also[%d]", i), row.conditions()); err != nil {
+			return p, err
+		}
 	}
 	return c.Product, nil
 }
@@ -151,9 +156,9 @@ const filmBelowAir sensors.Celsius = 2
 
 // agree refuses limits that would forbid the very conditions in which the
 // label's times hold, and gives way where such a limit is only assumed.
-func (c *completion) agree(k kind) error {
+func (c *completion) agree(k kind, where string, at Conditions) error {
 	law := k.law()
-	m := newMoist(c.Stated.conditions(), law.wet)
+	m := newMoist(at, law.wet)
 	var wrong []error
 	for _, b := range boundsOf(c.Limits, law.humidityBand, law.wet > 0) {
 		v := b.value(&m)
@@ -162,8 +167,8 @@ func (c *completion) agree(k kind) error {
 		case c.IsAssumed(b.key):
 			c.relax(b.key, v)
 		default:
-			wrong = append(wrong, fmt.Errorf("%s is %s: the label's own conditions (stated.air %v °C, stated.rh %v %%) give %s, which it has to allow",
-				b.key, b.show(b.limit), c.Stated.Air, c.Stated.Humidity, b.show(v)))
+			wrong = append(wrong, fmt.Errorf("%s is %s: the label's own conditions (%s.air %v °C, %s.rh %v %%) give %s, which it has to allow",
+				b.key, b.show(b.limit), where, at.Air, where, at.Humidity, b.show(v)))
 		}
 	}
 	return errors.Join(wrong...)

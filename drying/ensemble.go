@@ -20,6 +20,7 @@ type Ensemble struct {
 type kindID struct {
 	family Family
 	kind   string
+	bend   bend // to one label
 }
 
 // drive is what makes a kind of finish dry in a step of a course.
@@ -112,9 +113,10 @@ func (e *Ensemble) Outlook(member int) Outlook {
 	}
 }
 
-// drivesOf returns what drives a kind of finish, worked out once.
+// drivesOf returns what drives a kind of finish, worked out once for all labels
+// that state one condition.
 func (e *Ensemble) drivesOf(m *model) []drive {
-	id := kindID{m.product.Family, m.product.Kind}
+	id := kindID{m.product.Family, m.product.Kind, m.bend}
 	if all, ok := e.drives[id]; ok {
 		return all
 	}
@@ -123,7 +125,7 @@ func (e *Ensemble) drivesOf(m *model) []drive {
 	for _, course := range e.moist {
 		for _, here = range course {
 			here.film = here.surface - m.law.wet*here.depression
-			all = append(all, drive{m.law.rates(&here), here.film, m.law.spread(&here)})
+			all = append(all, drive{m.rates(&here), here.film, m.law.spread(&here)})
 		}
 	}
 	e.drives[id] = all

@@ -16,6 +16,7 @@ type model struct {
 	spread    float64 // of what the label leaves open, for every stage
 	learnt    Learnt
 	atLabel   float64 // the law's spread at the label's own conditions
+	bend      bend
 }
 
 // assumedStage and assumedFilm are the spreads of a stage time, and of a time
@@ -50,6 +51,7 @@ func newModel(p Product, film Microns) (*model, error) {
 	reference := newMoist(p.Stated.conditions(), m.law.wet)
 	m.reference = m.law.rates(&reference)
 	m.atLabel = m.law.spread(&reference)
+	m.bendTo(p.Further)
 	return m, nil
 }
 
@@ -86,7 +88,7 @@ type moment struct {
 func (m *model) at(c *Conditions, now *moment) {
 	now.known = true
 	now.moist.take(c, m.law.wet)
-	now.times = m.times(m.law.rates(&now.moist))
+	now.times = m.times(m.rates(&now.moist))
 	now.shut = m.stopped(&now.moist)
 	now.variance = m.variance(m.law.spread(&now.moist), c.SurfaceMeasured)
 }

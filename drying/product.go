@@ -27,8 +27,14 @@ type Product struct {
 	Name   string
 	Family Family
 	Kind   string // within the family, such as "acrylic" or "shellac"
+	// Class is what the coat is to one above or below it, where the family and
+	// kind do not tell, such as "oil-stain". Drying does not look at it.
+	Class  string
 	Stated Stated
-	Limits Limits
+	// Further are the label's times at further conditions. A stage among them
+	// must be stated at the first ones too.
+	Further []Further
+	Limits  Limits
 	// Given holds the label keys that the label gives. It is needed only for
 	// those whose value is zero ("limits.air_min" of 0 °C): a zero that is not
 	// in it counts as not given.

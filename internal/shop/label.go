@@ -6,6 +6,7 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/quantity"
+	"recoat/internal/shop/compat"
 	"recoat/sensors"
 )
 
@@ -15,6 +16,7 @@ type field struct {
 	key     string // with its table, such as "stated.air"
 	example string // of a key that every label must give; empty: it may be left out
 	set     func(*drying.Product, string) error
+	rows    func(*drying.Product, []any) error // of a key that takes a list of tables, instead of set
 	write   func(*drying.Product) string
 	absent  func(*drying.Product) bool // what would be written stands for nothing
 }
@@ -25,9 +27,10 @@ var fields = []field{
 	required(`name = "…"`, text("name", func(p *drying.Product) *string { return &p.Name })),
 	required(`family = "waterborne"`, text("family", func(p *drying.Product) *drying.Family { return &p.Family })),
 	text("kind", func(p *drying.Product) *string { return &p.Kind }),
+	class(),
 
-	required(`air = "23C"`, always("stated.air", func(p *drying.Product) *sensors.Celsius { return &p.Stated.Air }, temperature)),
-	required(`rh = 50`, always("stated.rh", func(p *drying.Product) *sensors.RelativeHumidity { return &p.Stated.Humidity }, humidity)),
+	required(`air = "23C"`, always("stated.air", airOf, temperature)),
+	required(`rh = 50`, always("stated.rh", humidityOf, humidity)),
 	unlessZero("stated.film", func(p *drying.Product) *drying.Microns { return &p.Stated.Film }, film),
 	stage(drying.SetToTouch),
 	stage(drying.DustFree),
@@ -37,6 +40,7 @@ var fields = []field{
 	unlessZero("stated.recoat_by", func(p *drying.Product) *time.Duration { return &p.Stated.RecoatBy }, duration),
 	stage(drying.Handle),
 	stage(drying.Cured),
+	further(),
 
 	always("limits.air_min", func(p *drying.Product) *sensors.Celsius { return &p.Limits.AirMin }, temperature),
 	always("limits.air_max", func(p *drying.Product) *sensors.Celsius { return &p.Limits.AirMax }, temperature),
@@ -46,6 +50,9 @@ var fields = []field{
 	unlessZero("limits.air_dew_min", func(p *drying.Product) *sensors.Kelvins { return &p.Limits.AirMarginMin }, difference),
 	filmForms(),
 }
+
+func airOf(p *drying.Product) *sensors.Celsius               { return &p.Stated.Air }
+func humidityOf(p *drying.Product) *sensors.RelativeHumidity { return &p.Stated.Humidity }
 
 // form is how values of one type are read and written in a product file.
 type form[T any] struct {
@@ -101,6 +108,19 @@ func text[T ~string](key string, at func(*drying.Product) *T) field {
 		},
 		write: func(v T) string { return quoted(string(v)) },
 	})
+}
+
+// class is what the coat is to one over or under it.
+func class() field {
+	f := text("class", func(p *drying.Product) *string { return &p.Class })
+	set := f.set
+	f.set = func(p *drying.Product, s string) error {
+		if _, err := compat.ParseClass(s); err != nil {
+			return err
+		}
+		return set(p, s)
+	}
+	return f
 }
 
 func filmForms() field {

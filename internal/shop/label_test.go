@@ -115,7 +115,7 @@ func TestLoadProductSaysWhatIsWrong(t *testing.T) {
 		"wrong table":     {change("air_min", "recoat"), `harbour.toml: line 17: "limits.recoat" is not a key of a product file: did you mean stated.recoat?`},
 		"misspelt table":  {change("[limits]", "[limit]"), `harbour.toml: line 16: "limit.air_max" is not a key of a product file: did you mean limits.air_max?`},
 		"capitals":        {change("[stated]", "[Stated]"), `did you mean stated.air?`},
-		"unheard of":      {change("kind", "colour_of_the_tin"), `line 3: "colour_of_the_tin" is not a key of a product file: the keys are name, family, kind, stated.air`},
+		"unheard of":      {change("kind", "colour_of_the_tin"), `line 3: "colour_of_the_tin" is not a key of a product file: the keys are name, family, kind, class, stated.air`},
 		"empty table":     {quietHarbour + "[shelf]\n", `line 22: "shelf" is not a key of a product file`},
 		"list":            {change(`"30m"`, `["30m"]`), `line 9: stated.touch takes one value in quotation marks, not a list`},
 		"truth":           {change(`"30m"`, `true`), `line 9: stated.touch takes one value in quotation marks, not a list`},

@@ -94,6 +94,18 @@ func (e entry) setIn(p *drying.Product) error {
 	if i < 0 {
 		return fmt.Errorf("%s is not a key of a product file: %s", quantity.Quote(e.key), suggest(e.key))
 	}
+	if fields[i].rows != nil {
+		rows, ok := e.value.([]any)
+		if !ok {
+			return fmt.Errorf("%s takes a list of tables, such as %s", e.key, furtherExample)
+		}
+		return fields[i].rows(p, rows)
+	}
+	return e.set(p, fields[i])
+}
+
+// set takes the one value of a key.
+func (e entry) set(p *drying.Product, f field) error {
 	var written string
 	switch v := e.value.(type) {
 	case string:
@@ -105,7 +117,7 @@ func (e entry) setIn(p *drying.Product) error {
 	default:
 		return fmt.Errorf("%s takes one value in quotation marks, not a list, a table, a date or a truth value", e.key)
 	}
-	if err := fields[i].set(p, written); err != nil {
+	if err := f.set(p, written); err != nil {
 		return fmt.Errorf("%s: %w", e.key, err)
 	}
 	return nil

@@ -91,8 +91,8 @@ type Layer struct {
 	RecoatBy time.Duration // later than this: abrade first; 0: no such limit
 }
 
-// LayerOf returns the layer that a product makes. Whether an oil is a stain, or
-// shellac dewaxed, no label key tells: set the class where it is known.
+// LayerOf returns the layer that a product makes. Where its family and kind do
+// not tell whether an oil is a stain, or shellac dewaxed, its class does.
 func LayerOf(p drying.Product) Layer {
 	return Layer{Class: classOf(p), Product: p.Name, Recoat: p.Stated.Times[drying.DryToRecoat], RecoatBy: p.Stated.RecoatBy}
 }
@@ -101,6 +101,8 @@ func LayerOf(p drying.Product) Layer {
 // that is not known.
 func classOf(p drying.Product) Class {
 	switch {
+	case p.Class != "":
+		return Class(p.Class)
 	case p.Kind == "stain":
 		return WaterStain
 	case p.Kind == "casein":

@@ -48,12 +48,13 @@ var layers = map[string][]string{
 	"internal/store/storetest":  {"recoat/sensors", "recoat/internal/store", "github.com/google/go-cmp/"},
 	"internal/shop": {
 		"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/quantity", "recoat/internal/sqldb", "recoat/sensors/calibration",
-		"recoat/internal/shop/compat", "recoat/internal/shop/mix", "recoat/internal/shop/schedule",
+		"recoat/internal/shop/compat", "recoat/internal/shop/film", "recoat/internal/shop/mix", "recoat/internal/shop/photo", "recoat/internal/shop/schedule",
 		"github.com/pelletier/go-toml/v2", "github.com/pelletier/go-toml/v2/",
 	},
 	"internal/shop/compat":   {"recoat/drying", "recoat/internal/quantity", "github.com/pelletier/go-toml/v2"},
 	"internal/shop/film":     {"recoat/drying", "recoat/internal/quantity"},
 	"internal/shop/mix":      {"recoat/internal/quantity"},
+	"internal/shop/photo":    {},
 	"internal/shop/schedule": {"recoat/drying"},
 	"internal/seal":          {"recoat/sensors", "recoat/internal/store", "recoat/internal/shop", "recoat/internal/sqldb"},
 	"internal/alert": {
@@ -71,6 +72,9 @@ var layers = map[string][]string{
 		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",
 	},
 	"internal/room": {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop"},
+	"internal/follow": {
+		"recoat/sensors", "recoat/drying", "recoat/internal/room", "recoat/internal/shop", "recoat/internal/shop/schedule", "recoat/internal/store",
+	},
 	"internal/hub": {
 		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",
 		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",

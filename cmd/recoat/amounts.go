@@ -42,3 +42,12 @@ func (f *daysFlag) UnmarshalText(text []byte) error {
 	*f = daysFlag(v / day)
 	return err
 }
+
+// thicknessFlag is in mm.
+type thicknessFlag float64
+
+func (f *thicknessFlag) UnmarshalText(text []byte) error {
+	v, err := quantity.ParseThickness(string(text))
+	*f = thicknessFlag(v)
+	return err
+}

@@ -11,8 +11,12 @@ import (
 )
 
 type journalCommand struct {
-	Backup  journalBackupCommand  `cmd:"" help:"Write the whole journal to a file, as JSON."`
-	Restore journalRestoreCommand `cmd:"" help:"Make the journal from such a file, where there is none yet."`
+	Backup    journalBackupCommand    `cmd:"" help:"Write the whole journal to a file, as JSON."`
+	Restore   journalRestoreCommand   `cmd:"" help:"Make the journal from such a file, where there is none yet."`
+	History   journalHistoryCommand   `cmd:"" help:"What was done to one thing, when and by whom, with what was there before."`
+	Undo      journalUndoCommand      `cmd:"" help:"Take an edit back."`
+	Archive   journalArchiveCommand   `cmd:"" help:"Put a piece, a product, a mix or a can away; nothing of it is lost."`
+	Unarchive journalUnarchiveCommand `cmd:"" help:"Take it out of the archive again."`
 }
 
 type journalBackupCommand struct {

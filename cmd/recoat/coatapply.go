@@ -1,34 +1,55 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"path/filepath"
-	"time"
+	"strings"
 
 	"recoat/drying"
+	"recoat/internal/quantity"
 	"recoat/internal/shop"
 	"recoat/internal/shop/compat"
-	"recoat/internal/shop/film"
 )
 
 type coatApplyCommand struct {
-	journalFlags
-	Part    string     `required:"" help:"The part's id." placeholder:"p-0001.1"`
-	Product string     `required:"" help:"The product's id." placeholder:"f-0001"`
-	At      timeFlag   `help:"When it was put on; now if left out." placeholder:"TIME"`
-	Film    filmFlag   `help:"Wet film, as measured." placeholder:"100um"`
-	Used    volumeFlag `help:"How much was used." placeholder:"120mL"`
-	Area    areaFlag   `help:"The area it went over: gives the film where that was not measured, and not for spraying." placeholder:"1.2m2"`
-	Can     string     `help:"The can on the shelf that it came out of." placeholder:"s-0001"`
-	Recipe  string     `help:"The mix that it was." placeholder:"m-0001"`
-	Method  string     `help:"How: brush, roller, spray, pad or wipe." placeholder:"brush"`
-	Batch   string     `help:"The can's batch." placeholder:"TEXT"`
-	Mix     string     `help:"What was mixed or thinned, and how much." placeholder:"TEXT"`
-	Abraded bool       `help:"What lies below was abraded first."`
-	Over    classFlag  `help:"What lies below, where the journal cannot know, such as oil-stain or unknown-film." placeholder:"CLASS"`
-	As      classFlag  `help:"What this coat is, where the label cannot tell, such as dewaxed-shellac." placeholder:"CLASS"`
-	Note    string     `help:"A note, such as why a warning was passed over." placeholder:"TEXT"`
+	changeFlags
+	Part    string       `required:"" help:"The part's id." placeholder:"p-0001.1"`
+	Product string       `help:"The product's id; the schedule's next or the last used one if left out." placeholder:"f-0001"`
+	At      timeFlag     `help:"When it was put on; now if left out." placeholder:"TIME"`
+	Step    int          `help:"The step of the part's schedule that it is; the next coat if left out, none with -1." placeholder:"N"`
+	Film    filmFlag     `help:"Wet film, as measured; as last time if neither film, gauge nor amount is told." placeholder:"100um"`
+	Gauge   gaugeFlag    `help:"Instead: between the last wet tooth of a gauge and the next dry one." placeholder:"75um..100um"`
+	Used    volumeFlag   `help:"How much was used." placeholder:"120mL"`
+	Area    areaFlag     `help:"The area it went over: gives the film where that was not measured, and not for spraying." placeholder:"1.2m2"`
+	Can     string       `help:"The can on the shelf that it came out of." placeholder:"s-0001"`
+	Recipe  string       `help:"The mix that it was." placeholder:"m-0001"`
+	Method  string       `help:"How: brush, roller, spray, pad or wipe; as last time if left out." placeholder:"brush"`
+	Batch   string       `help:"The can's batch." placeholder:"TEXT"`
+	Thinned humidityFlag `help:"Thinner, as a share of the paint's volume." placeholder:"5%"`
+	Mix     string       `help:"What was mixed, and how much." placeholder:"TEXT"`
+	Abraded bool         `help:"What lies below was abraded first."`
+	Over    classFlag    `help:"What lies below, where the journal cannot know, such as oil-stain or unknown-film." placeholder:"CLASS"`
+	As      classFlag    `help:"What this coat is, where the label cannot tell, such as dewaxed-shellac." placeholder:"CLASS"`
+	Reason  string       `help:"Why a warning is passed over." placeholder:"TEXT"`
+	Note    string       `help:"A note." placeholder:"TEXT"`
+}
+
+// gaugeFlag takes "75um..100um".
+type gaugeFlag struct{ least, most drying.Microns }
+
+func (f *gaugeFlag) UnmarshalText(text []byte) error {
+	low, high, ok := strings.Cut(string(text), "..")
+	if !ok {
+		return fmt.Errorf("%s is no reading of a gauge: write the last wet tooth and the next dry one, such as 75um..100um", quantity.Quote(string(text)))
+	}
+	var err error
+	if low != "0" {
+		if f.least, err = quantity.ParseFilm(low); err != nil {
+			return err
+		}
+	}
+	f.most, err = quantity.ParseFilm(high)
+	return err
 }
 
 type classFlag compat.Class
@@ -39,19 +60,10 @@ func (f *classFlag) UnmarshalText(text []byte) error {
 	return err
 }
 
-// or sets the class of a layer where it was said.
-func (f classFlag) or(l compat.Layer) compat.Layer {
-	if f != "" {
-		l.Class = compat.Class(f)
-	}
-	return l
-}
-
 // appliedReport is a coat just recorded, with what there is to think of.
 type appliedReport struct {
 	coatReport
-	Advice []compat.Advice `json:"advice"`
-	Shelf  []shelfWarning  `json:"shelf"`
+	shop.Advice
 }
 
 // Run records a coat. Its advice goes to stderr, and never stops it.
@@ -60,139 +72,87 @@ func (c *coatApplyCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	table, err := loadCompat(at.compatibility())
+	table, err := compat.OpenTable(at.compatibility())
 	if err != nil {
 		return err
 	}
-	a, err := c.application()
-	if err != nil {
-		return usage{err}
-	}
 	return c.with(s, func(_ config, j *shop.Journal) error {
-		shelf, err := shelfWarnings(s, j, a)
+		a, err := c.application(s, j)
 		if err != nil {
 			return err
 		}
-		coat, err := j.ApplyCoat(s.ctx, a, time.Now())
+		advice, err := j.Advise(s.ctx, table, a)
 		if err != nil {
 			return err
 		}
-		advice, err := c.advise(s, j, table, coat)
+		a.Warned = advice.Warned()
+		coat, err := j.ApplyCoat(c.tapped(s), a, s.now())
 		if err != nil {
 			return err
 		}
-		report := appliedReport{reportCoat(coat), advice, shelf}
 		if c.JSON {
-			return writeJSON(s.stdout, report)
+			return writeJSON(s.stdout, appliedReport{reportCoat(coat), advice})
 		}
 		fmt.Fprintf(s.stdout, "%s  %s on %s, %s, at %s\n", coat.ID, coat.Product.Label.Name, coat.Piece, coat.Part.Name, onClock(coat.Applied))
-		for _, caution := range shop.Cautions(coat.Product.Label) {
+		for _, caution := range advice.Cautions {
 			fmt.Fprintln(s.stdout, caution)
 		}
-		report.warn(s)
+		warn(s, coat, advice)
 		return nil
 	})
 }
 
-// application is the coat as it was told of, its film from the volume and the
-// area where it was not measured.
-func (c *coatApplyCommand) application() (shop.Application, error) {
+// application is the coat as it was told of, with what was not told as it was
+// the last time.
+func (c *coatApplyCommand) application(s *session, j *shop.Journal) (shop.Application, error) {
 	a := shop.Application{
-		Part: c.Part, Product: c.Product, Applied: c.At.orNow(), Film: drying.Microns(c.Film),
-		Method: shop.Method(c.Method), Batch: c.Batch, Mix: c.Mix,
-		Recipe: c.Recipe, Can: c.Can, UsedML: float64(c.Used), Abraded: c.Abraded, Note: c.Note,
+		Part: c.Part, Product: c.Product, Applied: c.At.or(s.now()), Step: c.Step, Film: drying.Microns(c.Film), FilmLeast: c.Gauge.least, FilmMost: c.Gauge.most,
+		Method: shop.Method(c.Method), Batch: c.Batch, ThinnedPct: float64(c.Thinned), Mix: c.Mix, Recipe: c.Recipe, Can: c.Can,
+		UsedML: float64(c.Used), AreaM2: float64(c.Area), Abraded: c.Abraded, Over: compat.Class(c.Over), Class: compat.Class(c.As), Reason: c.Reason, Note: c.Note,
 	}
-	switch {
-	case c.Area == 0 || c.Film != 0:
-		return a, nil
-	case c.Used == 0:
-		return a, errors.New("--area gives the film only together with --used, such as --used 120mL")
-	case a.Method == shop.Spray || a.Method == "":
-		return a, errors.New("--area gives the film only where nearly all of it stays on the piece: say --method brush, roller, pad or wipe, or measure the film of a sprayed coat")
-	}
-	var err error
-	a.Film, err = film.Wet(film.Millilitres(c.Used), film.SquareMetres(c.Area), 1)
-	return a, err
-}
-
-// shelfWarning is what to think of about a can.
-type shelfWarning struct {
-	Can      string   `json:"can"`
-	Batch    string   `json:"batch"`
-	Warnings []string `json:"warnings"`
-}
-
-// shelfWarnings looks at the can that a coat came out of or, where none is
-// named, at those of its product that are not empty.
-func shelfWarnings(s *session, j *shop.Journal, a shop.Application) ([]shelfWarning, error) {
-	cans, err := j.Cans(s.ctx, a.Product)
+	usual, err := j.CoatDefaults(s.ctx, c.Part, c.Product, a.Applied)
 	if err != nil {
-		return nil, err
+		return a, err
 	}
-	all := []shelfWarning{}
-	for _, can := range cans {
-		if can.ID != a.Can && (a.Can != "" || can.LeftML == 0) {
-			continue
-		}
-		if w := can.Warnings(a.Applied, a.UsedML); len(w) > 0 {
-			all = append(all, shelfWarning{can.ID, can.Batch, w})
-		}
+	if a.Product == "" {
+		a.Product = usual.Product
 	}
-	return all, nil
+	if a.Method == "" {
+		a.Method = usual.Method
+	}
+	if err := a.FromVolume(); err != nil {
+		return a, err
+	}
+	if a.Film == 0 && a.FilmMost == 0 {
+		a.Film = usual.Film
+	}
+	if a.Product == "" {
+		return a, &shop.InputError{Field: "the product", Problem: "is not told, and nothing was put on yet that it could be: say --product"}
+	}
+	return a, nil
 }
 
 // compatibility is where the finisher's own rules may lie.
 func (f folder) compatibility() string { return filepath.Join(string(f), "compatibility.toml") }
 
-// loadCompat returns the rules that are known, with those of the file at path
-// if there is one.
-func loadCompat(path string) (compat.Table, error) {
-	f, err := openOptional(path)
-	if err != nil || f == nil {
-		return compat.NewTable(), err
-	}
-	defer f.Close()
-	own, err := compat.LoadRules(f, path)
-	return compat.NewTable(own...), err
-}
-
-// advise says what is known of the coat over the one below it.
-func (c *coatApplyCommand) advise(s *session, j *shop.Journal, table compat.Table, coat shop.Coat) ([]compat.Advice, error) {
-	earlier, err := j.Coats(s.ctx, shop.CoatFilter{Part: coat.Part.ID, To: coat.Applied})
-	if err != nil {
-		return nil, err
-	}
-	m := compat.Meeting{Above: c.As.or(compat.LayerOf(coat.Product.Label)), Abraded: c.Abraded}
-	if n := len(earlier); n > 0 {
-		m.Below = compat.LayerOf(earlier[n-1].Product.Label)
-		m.Since = coat.Applied.Sub(earlier[n-1].Applied)
-	} else if c.Over == "" {
-		return []compat.Advice{}, nil // nothing is known to lie below
-	}
-	m.Below = c.Over.or(m.Below)
-	return table.Check(m), nil
-}
-
 // warn writes what there is to think of.
-func (r appliedReport) warn(s *session) {
-	for _, can := range r.Shelf {
+func warn(s *session, coat shop.Coat, advice shop.Advice) {
+	for _, can := range advice.Shelf {
 		for _, w := range can.Warnings {
 			fmt.Fprintf(s.stderr, "Shelf: %s %s\n", can.Can, w)
 		}
 	}
-	asks := false
-	for _, a := range r.Advice {
+	for _, a := range advice.Compat {
 		if !a.Warns() {
 			continue
 		}
-		asks = asks || a.Asks()
 		basis := ""
 		if a.Confidence != "" {
 			basis = fmt.Sprintf(" (%s confidence; source: %s)", a.Confidence, a.Source)
 		}
 		fmt.Fprintf(s.stderr, "Advice: %s%s\n", a.Text, basis)
 	}
-	if asks && r.Note == "" {
-		fmt.Fprintf(s.stderr, "The coat is recorded. If it stays on, say why: recoat coat note %s TEXT\n", r.ID)
+	if advice.Asks() && coat.Reason == "" && coat.Note == "" {
+		fmt.Fprintf(s.stderr, "The coat is recorded. If it stays on, say why: recoat coat edit %s --reason TEXT\n", coat.ID)
 	}
 }

@@ -86,3 +86,31 @@ func minutes(d time.Duration) *float64 {
 
 // safety stands under every time that is given.
 const safety = "Times are estimates. The label and local rules come first; touch decides."
+
+// number is a flag for a number as the number that it stands for, nil where it
+// was left out.
+func number[T, F ~float64](flag *F) *T {
+	if flag == nil {
+		return nil
+	}
+	v := T(*flag)
+	return &v
+}
+
+// word is number for a flag that is a text.
+func word[T, F ~string](flag *F) *T {
+	if flag == nil {
+		return nil
+	}
+	v := T(*flag)
+	return &v
+}
+
+// moment is number for a flag that is a time.
+func moment(flag *timeFlag) *time.Time {
+	if flag == nil {
+		return nil
+	}
+	v := time.Time(*flag)
+	return &v
+}

@@ -108,16 +108,20 @@ func (h *house) corrected() store.Readings { return calibrated.New(h.store, h.bo
 
 // ensureRoom adds the configured room to the journal if it is new.
 func (h *house) ensureRoom(ctx context.Context) error {
-	rooms, err := h.journal.Rooms(ctx)
+	return ensureRoom(ctx, h.cfg, h.journal, time.Now())
+}
+
+func ensureRoom(ctx context.Context, cfg config, j *shop.Journal, at time.Time) error {
+	rooms, err := j.Rooms(ctx)
 	if err != nil {
 		return err
 	}
 	for _, r := range rooms {
-		if r.ID == h.cfg.Room.ID {
+		if r.ID == cfg.Room.ID {
 			return nil
 		}
 	}
-	return h.journal.AddRoom(ctx, shop.Room{ID: h.cfg.Room.ID, Title: h.cfg.Room.Title}, time.Now())
+	return j.AddRoom(ctx, shop.Room{ID: cfg.Room.ID, Title: cfg.Room.Title}, at)
 }
 
 // serve adds the hub, the alerts' courier and the pages to the parts.

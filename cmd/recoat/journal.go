@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -49,12 +50,35 @@ func asked(err error) error {
 	return err
 }
 
-// orNow is when something was done: now unless it is said.
-func (f timeFlag) orNow() time.Time {
+// changeFlags are those of every command that changes the journal.
+type changeFlags struct {
+	journalFlags
+	Who  string   `help:"Who did it, where that is not the finisher." placeholder:"NAME"`
+	Tap  string   `help:"An id for this change: with the same id again it is made only once." placeholder:"ID"`
+	Made timeFlag `help:"When it was told, where that was before now, as by a phone that was offline." placeholder:"TIME"`
+}
+
+// with is that of journalFlags, with the configured room in the journal.
+func (f changeFlags) with(s *session, do func(config, *shop.Journal) error) error {
+	return f.journalFlags.with(s, func(cfg config, j *shop.Journal) error {
+		if err := ensureRoom(s.ctx, cfg, j, s.now()); err != nil {
+			return err
+		}
+		return do(cfg, j)
+	})
+}
+
+// tapped is the context of the one change that a command makes.
+func (f changeFlags) tapped(s *session) context.Context {
+	return shop.WithTap(s.ctx, shop.Tap{ID: f.Tap, Made: time.Time(f.Made), Who: f.Who})
+}
+
+// or is when something was done: then unless it is said.
+func (f timeFlag) or(then time.Time) time.Time {
 	if t := time.Time(f); !t.IsZero() {
 		return t
 	}
-	return time.Now()
+	return then
 }
 
 // onClock shows an instant on the clocks here, as it can be given again.

@@ -186,7 +186,7 @@ func TestACoatIsAppliedWithAdviceAndNeverStopped(t *testing.T) {
 		t.Errorf("%+v", coat.Advice)
 	}
 	_, advice = s.must("coat", "apply", "--part", "p-0001.3", "--product", "f-0003", "--over", "lacquer", "--as", "solvent-two-part")
-	if !strings.Contains(advice, "better not; if it must be, try a hidden patch first.") || !strings.Contains(advice, "say why: recoat coat note c-0008 TEXT") {
+	if !strings.Contains(advice, "better not; if it must be, try a hidden patch first.") || !strings.Contains(advice, "say why: recoat coat edit c-0008 --reason TEXT") {
 		t.Errorf("to be avoided: %s", advice)
 	}
 }

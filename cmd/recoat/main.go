@@ -10,6 +10,7 @@ import (
 	"os/signal"
 	"strings"
 	"syscall"
+	"time"
 
 	"github.com/alecthomas/kong"
 )
@@ -30,7 +31,7 @@ type cli struct {
 	Touch    touchCommand    `cmd:"" help:"Touch tests: what the finger found."`
 	Mix      mixCommand      `cmd:"" help:"Colour recipes, scaled exactly."`
 	Shelf    shelfCommand    `cmd:"" help:"The cans: what is left, how long it is good."`
-	Journal  journalCommand  `cmd:"" help:"Back the journal up, or restore it."`
+	Journal  journalCommand  `cmd:"" help:"The journal as a whole: back up, restore, history, undo, archive."`
 	Store    storeCommand    `cmd:"" help:"The readings: prepare an InfluxDB server, copy history there or back."`
 	Verify   verifyCommand   `cmd:"" help:"Whether readings, journal and records are as they were sealed."`
 	People   peopleCommand   `cmd:"" help:"Who may log in to the pages."`
@@ -51,11 +52,12 @@ const (
 	exitUsage  = 2
 )
 
-// session is what every command writes to and stops by.
+// session is what every command writes to, stops by, and takes the time from.
 type session struct {
 	ctx    context.Context
 	stdout io.Writer
 	stderr io.Writer
+	now    func() time.Time
 }
 
 func main() {
@@ -67,6 +69,11 @@ func main() {
 
 // run is main without the process: it returns the exit code.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	return runAt(ctx, time.Now, args, stdout, stderr)
+}
+
+// runAt is run by a clock of its own.
+func runAt(ctx context.Context, now func() time.Time, args []string, stdout, stderr io.Writer) int {
 	var commands cli
 	exit := -1 // set when the parser has answered by itself, as for --help
 	parser, err := kong.New(&commands,
@@ -90,7 +97,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	case err != nil:
 		return fail(stderr, fmt.Errorf("%w (recoat %s--help lists what it takes)", err, command(args)), exitUsage)
 	}
-	if err := parsed.Run(&session{ctx: ctx, stdout: stdout, stderr: stderr}); err != nil {
+	if err := parsed.Run(&session{ctx: ctx, stdout: stdout, stderr: stderr, now: now}); err != nil {
 		if errors.Is(err, errUsage) {
 			return fail(stderr, err, exitUsage)
 		}

@@ -6,7 +6,6 @@ import (
 	"math/big"
 	"strings"
 	"text/tabwriter"
-	"time"
 
 	"recoat/drying"
 	"recoat/internal/quantity"
@@ -22,7 +21,7 @@ type mixCommand struct {
 }
 
 type mixAddCommand struct {
-	journalFlags
+	changeFlags
 	Name string           `arg:"" help:"The mix's name."`
 	By   string           `required:"" help:"What the shares are shares of: volume or mass." placeholder:"volume|mass"`
 	Part []ingredientFlag `required:"" sep:"none" help:"An ingredient and its share, such as 3, 1.5 or 3/2." placeholder:"NAME=SHARE"`
@@ -62,7 +61,7 @@ func (c *mixAddCommand) Run(s *session) error {
 		recipe.Parts = append(recipe.Parts, mix.Part(p))
 	}
 	return c.with(s, func(_ config, j *shop.Journal) error {
-		m, err := j.AddMix(s.ctx, recipe, time.Now())
+		m, err := j.AddMix(c.tapped(s), recipe, s.now())
 		if err != nil {
 			return err
 		}

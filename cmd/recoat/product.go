@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"text/tabwriter"
 	"time"
@@ -11,14 +12,34 @@ import (
 )
 
 type productCommand struct {
-	Add  productAddCommand  `cmd:"" help:"Take a product file into the journal; a changed label becomes a new version."`
-	List productListCommand `cmd:"" help:"Every product, its newest version."`
-	Show productShowCommand `cmd:"" help:"One product as its label states it, and what was assumed."`
+	Add    productAddCommand    `cmd:"" help:"Take a product file into the journal; a changed label becomes a new version."`
+	Edit   productEditCommand   `cmd:"" help:"Give a product another label, and another name if the file has one: its next version."`
+	List   productListCommand   `cmd:"" help:"Every product, its newest version."`
+	Show   productShowCommand   `cmd:"" help:"One product as its label states it, and what was assumed."`
+	Export productExportCommand `cmd:"" help:"Write a product as a product file, with another name for a copy of it."`
+	Preset productPresetCommand `cmd:"" help:"A product file with what is usual for a kind, to correct from the label."`
 }
 
 type productAddCommand struct {
-	journalFlags
+	changeFlags
 	File string `arg:"" help:"Product file." type:"path"`
+}
+
+type productEditCommand struct {
+	changeFlags
+	ID   string `arg:"" name:"id" help:"The product's id, such as f-0001."`
+	File string `arg:"" help:"Product file." type:"path"`
+}
+
+type productExportCommand struct {
+	journalFlags
+	ID   string `arg:"" name:"id" help:"The product's id, such as f-0001."`
+	Name string `help:"Another name, for a copy." placeholder:"TEXT"`
+}
+
+type productPresetCommand struct {
+	Family string `arg:"" help:"How it dries: waterborne, solvent, oxidising, two-part or moisture-curing."`
+	Kind   string `arg:"" optional:"" help:"What it is made of, such as acrylic; the commonest if left out."`
 }
 
 type productListCommand struct {
@@ -46,6 +67,27 @@ type productReport struct {
 	RecoatBy *float64     `json:"recoat_by_min"`
 	Limits   limitsReport `json:"limits"`
 	Assumed  []string     `json:"assumed"`
+	Class    string       `json:"class"`
+	// Further are the label's other conditions, Fit how the model keeps to them.
+	Further  []furtherReport `json:"also"`
+	Fit      drying.LabelFit `json:"fit"`
+	Archived time.Time       `json:"archived,omitzero"`
+}
+
+type furtherReport struct {
+	Air    float64       `json:"air_c"`
+	RH     float64       `json:"rh_pct"`
+	Stages []labelReport `json:"stages"`
+}
+
+func reportFurther(f drying.Further) furtherReport {
+	r := furtherReport{Air: float64(f.Air), RH: float64(f.Humidity), Stages: []labelReport{}}
+	for _, stage := range drying.Stages() {
+		if f.Times[stage] > 0 {
+			r.Stages = append(r.Stages, labelReport{stage, minutes(f.Times[stage])})
+		}
+	}
+	return r
 }
 
 type labelReport struct {
@@ -81,26 +123,74 @@ func reportProduct(p shop.Product) productReport {
 	for _, stage := range drying.Stages() {
 		r.Stages = append(r.Stages, labelReport{stage, minutes(l.Stated.Times[stage])})
 	}
+	r.Class, r.Further, r.Archived = l.Class, each(l.Further, reportFurther), p.Archived
+	if fit, err := l.LabelFit(); err == nil { // a product that is kept is complete
+		r.Fit = fit
+	}
 	return r
 }
 
 // Run takes a product file into the journal.
 func (c *productAddCommand) Run(s *session) error {
-	label, err := shop.LoadProductFile(c.File)
+	return c.put(s, c.File, func(ctx context.Context, j *shop.Journal, label drying.Product) (shop.Product, error) {
+		return j.PutProduct(ctx, label, s.now())
+	})
+}
+
+// Run gives a product another label.
+func (c *productEditCommand) Run(s *session) error {
+	return c.put(s, c.File, func(ctx context.Context, j *shop.Journal, label drying.Product) (shop.Product, error) {
+		return j.EditProduct(ctx, c.ID, label, s.now())
+	})
+}
+
+// put takes a product file into the journal in one way or another.
+func (f changeFlags) put(s *session, file string, put func(context.Context, *shop.Journal, drying.Product) (shop.Product, error)) error {
+	label, err := shop.LoadProductFile(file)
 	if err != nil {
 		return err
 	}
+	return f.with(s, func(_ config, j *shop.Journal) error {
+		p, err := put(f.tapped(s), j, label)
+		if err != nil {
+			return err
+		}
+		if f.JSON {
+			return writeJSON(s.stdout, reportProduct(p))
+		}
+		fmt.Fprintf(s.stdout, "%s  %s, version %d\n", p.ID, p.Label.Name, p.Version)
+		if fit, err := p.Label.LabelFit(); err == nil && fit.Times > 0 {
+			fmt.Fprintln(s.stdout, fit.Sentence())
+		}
+		return nil
+	})
+}
+
+// Run writes a product as a product file.
+func (c *productExportCommand) Run(s *session) error {
 	return c.with(s, func(_ config, j *shop.Journal) error {
-		p, err := j.PutProduct(s.ctx, label, time.Now())
+		p, err := j.Product(s.ctx, c.ID)
 		if err != nil {
 			return err
 		}
 		if c.JSON {
 			return writeJSON(s.stdout, reportProduct(p))
 		}
-		fmt.Fprintf(s.stdout, "%s  %s, version %d\n", p.ID, p.Label.Name, p.Version)
-		return nil
+		if c.Name != "" {
+			p.Label.Name = c.Name
+		}
+		return shop.SaveProduct(s.stdout, p.Label)
 	})
+}
+
+// Run writes what is usual for a kind.
+func (c *productPresetCommand) Run(s *session) error {
+	p, err := shop.Preset(drying.Family(c.Family), c.Kind)
+	if err != nil {
+		return usage{err}
+	}
+	fmt.Fprintln(s.stdout, "# What is usual for the kind: common practice, no source. Correct every line from the label.")
+	return shop.SaveProduct(s.stdout, p)
 }
 
 // Run lists the products.
@@ -144,6 +234,9 @@ func (c *productShowCommand) Run(s *session) error {
 		fmt.Fprintln(s.stdout)
 		for _, key := range p.Label.Assumed {
 			fmt.Fprintf(s.stdout, "# not on the label, taken as usual for the kind: %s\n", key)
+		}
+		if fit, err := p.Label.LabelFit(); err == nil && fit.Times > 0 {
+			fmt.Fprintf(s.stdout, "# %s\n", fit.Sentence())
 		}
 		for _, caution := range shop.Cautions(p.Label) {
 			fmt.Fprintf(s.stdout, "# %s\n", caution)

@@ -18,7 +18,7 @@ type shelfCommand struct {
 }
 
 type shelfAddCommand struct {
-	journalFlags
+	changeFlags
 	Product string     `required:"" help:"The product's id." placeholder:"f-0001"`
 	Amount  volumeFlag `required:"" help:"How much is in it." placeholder:"750mL"`
 	Batch   string     `help:"The can's batch." placeholder:"TEXT"`
@@ -34,13 +34,13 @@ type shelfListCommand struct {
 }
 
 type shelfOpenCommand struct {
-	journalFlags
+	changeFlags
 	ID string   `arg:"" name:"id" help:"The can's id, such as s-0001."`
 	At timeFlag `help:"When; now if left out." placeholder:"TIME"`
 }
 
 type shelfMeasureCommand struct {
-	journalFlags
+	changeFlags
 	ID    string      `arg:"" name:"id" help:"The can's id, such as s-0001."`
 	Left  *volumeFlag `help:"How much is left." placeholder:"300mL"`
 	Empty bool        `help:"Nothing is."`
@@ -67,8 +67,8 @@ type canReport struct {
 // Run puts a can on the shelf.
 func (c *shelfAddCommand) Run(s *session) error {
 	return c.with(s, func(_ config, j *shop.Journal) error {
-		now := time.Now()
-		can, err := j.AddCan(s.ctx, shop.Can{
+		now := s.now()
+		can, err := j.AddCan(c.tapped(s), shop.Can{
 			Product: c.Product, Batch: c.Batch, LeftML: float64(c.Amount),
 			BestBy: time.Time(c.BestBy), KeepsDays: int64(c.Keeps), Opened: time.Time(c.Opened),
 		}, now)
@@ -96,7 +96,7 @@ func (c *shelfListCommand) Run(s *session) error {
 			fmt.Fprintln(s.stdout, "No such can: recoat shelf add puts one on the shelf.")
 			return nil
 		}
-		return c.showCans(s, shown, time.Now())
+		return c.showCans(s, shown, s.now())
 	})
 }
 
@@ -123,12 +123,12 @@ func (f journalFlags) showCans(s *session, cans []shop.Can, now time.Time) error
 // Run says that a can was opened.
 func (c *shelfOpenCommand) Run(s *session) error {
 	return c.with(s, func(_ config, j *shop.Journal) error {
-		now := time.Now()
+		now := s.now()
 		opened := time.Time(c.At)
 		if opened.IsZero() {
 			opened = now
 		}
-		if err := j.OpenCan(s.ctx, c.ID, opened, now); err != nil {
+		if err := j.OpenCan(c.tapped(s), c.ID, opened, now); err != nil {
 			return err
 		}
 		return c.showCan(s, j, c.ID, now)
@@ -145,8 +145,8 @@ func (c *shelfMeasureCommand) Run(s *session) error {
 		left = float64(*c.Left)
 	}
 	return c.with(s, func(_ config, j *shop.Journal) error {
-		now := time.Now()
-		if err := j.MeasureCan(s.ctx, c.ID, left, now); err != nil {
+		now := s.now()
+		if err := j.MeasureCan(c.tapped(s), c.ID, left, now); err != nil {
 			return err
 		}
 		return c.showCan(s, j, c.ID, now)

@@ -152,7 +152,7 @@ func TestMistakesOfShelfMixAndBackupGetOneClearLine(t *testing.T) {
 		"measured by nothing":    {[]string{"shelf", "measure", "s-0001"}, 2, []string{"--left 300mL", "--empty"}},
 		"measured by both":       {[]string{"shelf", "measure", "s-0001", "--left", "1mL", "--empty"}, 2, []string{"--left 300mL", "--empty"}},
 		"another product's can":  {coat("--can", "s-0001"), 2, []string{"the can s-0001 holds Sea Glass clear"}},
-		"area without volume":    {coat("--area", "1m2", "--method", "brush"), 2, []string{"--used 120mL"}},
+		"area without volume":    {coat("--area", "1m2", "--method", "brush"), 2, []string{"such as 120mL"}},
 		"area of a spray":        {coat("--area", "1m2", "--used", "100mL", "--method", "spray"), 2, []string{"measure the film"}},
 		"area too large":         {coat("--area", "1000m2", "--used", "1mL", "--method", "brush"), 2, []string{"the film of 0.001 µm cannot be"}},
 		"no such mix":            {coat("--recipe", "m-0009"), 1, []string{`no mix has the id "m-0009"`}},

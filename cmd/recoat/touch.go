@@ -3,21 +3,26 @@ package main
 import (
 	"fmt"
 	"text/tabwriter"
-	"time"
 
 	"recoat/internal/shop"
 )
 
 type touchCommand struct {
 	Add  touchAddCommand  `cmd:"" help:"Record what was found by touch; it teaches the model."`
+	Undo touchUndoCommand `cmd:"" help:"Mark a touch test as never made; it teaches nothing any more."`
 	List touchListCommand `cmd:"" help:"The touch tests of a coat."`
 }
 
 type touchAddCommand struct {
-	journalFlags
+	changeFlags
 	Coat  string   `required:"" help:"The coat's id." placeholder:"c-0001"`
 	Found string   `required:"" help:"What was found: wet, tacky or dry." placeholder:"wet|tacky|dry"`
 	At    timeFlag `help:"When; now if left out." placeholder:"TIME"`
+}
+
+type touchUndoCommand struct {
+	changeFlags
+	ID string `arg:"" name:"id" help:"The touch test's id, such as t-0001."`
 }
 
 type touchListCommand struct {
@@ -28,7 +33,7 @@ type touchListCommand struct {
 // Run records a touch test.
 func (c *touchAddCommand) Run(s *session) error {
 	return c.with(s, func(_ config, j *shop.Journal) error {
-		touch, err := j.AddTouch(s.ctx, shop.Touch{Coat: c.Coat, At: c.At.orNow(), Feel: shop.Feel(c.Found)}, time.Now())
+		touch, err := j.AddTouch(c.tapped(s), shop.Touch{Coat: c.Coat, At: c.At.or(s.now()), Feel: shop.Feel(c.Found)}, s.now())
 		if err != nil {
 			return err
 		}
@@ -38,6 +43,11 @@ func (c *touchAddCommand) Run(s *session) error {
 		fmt.Fprintf(s.stdout, "%s  %s was %s at %s\n", touch.ID, touch.Coat, touch.Feel, onClock(touch.At))
 		return nil
 	})
+}
+
+// Run undoes a touch test.
+func (c *touchUndoCommand) Run(s *session) error {
+	return c.done(s, func(j *shop.Journal) error { return j.UndoTouch(c.tapped(s), c.ID, s.now()) }, c.ID, "undone")
 }
 
 // Run lists the touch tests of a coat.

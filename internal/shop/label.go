@@ -31,7 +31,7 @@ var fields = []field{
 
 	required(`air = "23C"`, always("stated.air", airOf, temperature)),
 	required(`rh = 50`, always("stated.rh", humidityOf, humidity)),
-	unlessZero("stated.film", func(p *drying.Product) *drying.Microns { return &p.Stated.Film }, film),
+	unlessZero("stated.film", func(p *drying.Product) *drying.Microns { return &p.Stated.Film }, wetFilm),
 	stage(drying.SetToTouch),
 	stage(drying.DustFree),
 	stage(drying.TackFree),
@@ -63,7 +63,7 @@ type form[T any] struct {
 var (
 	temperature = form[sensors.Celsius]{quantity.ParseTemperature, func(v sensors.Celsius) string { return quoted(quantity.FormatTemperature(v)) }}
 	difference  = form[sensors.Kelvins]{quantity.ParseDifference, func(v sensors.Kelvins) string { return quoted(quantity.FormatDifference(v)) }}
-	film        = form[drying.Microns]{quantity.ParseFilm, func(v drying.Microns) string { return quoted(quantity.FormatFilm(v)) }}
+	wetFilm     = form[drying.Microns]{quantity.ParseFilm, func(v drying.Microns) string { return quoted(quantity.FormatFilm(v)) }}
 	duration    = form[time.Duration]{quantity.ParseDuration, func(v time.Duration) string { return quoted(quantity.FormatDuration(v)) }}
 	humidity    = form[sensors.RelativeHumidity]{quantity.ParseHumidity, func(v sensors.RelativeHumidity) string {
 		return strings.TrimSuffix(quantity.FormatHumidity(v), "%")

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"recoat/internal/shop/photo"
 )
 
 // PieceEdit is what to change of a piece; nil leaves it as it is.
@@ -13,6 +15,7 @@ type PieceEdit struct {
 	Name      *string    `json:"name,omitempty"`
 	Note      *string    `json:"note,omitempty"`
 	Client    *string    `json:"client,omitempty"`
+	Photo     *string    `json:"photo,omitempty"`     // the name of a photo that is kept; empty: none
 	Delivered *time.Time `json:"delivered,omitempty"` // the zero time: it is not
 }
 
@@ -46,12 +49,15 @@ func (j *Journal) EditPiece(ctx context.Context, id string, e PieceEdit, at time
 		if was == (PieceEdit{}) {
 			return step{id, nil, nil}, errNothingToDo
 		}
-		delivered := p.Delivered
+		delivered, kept := p.Delivered, p.Photo
+		if kept != "" && !photo.ValidName(kept) {
+			return step{}, &InputError{"the photo", "is named by the 64 hexadecimal digits of its SHA-256"}
+		}
 		if p, err = cleanPiece(p); err != nil {
 			return step{}, err
 		}
-		_, err = tx.ExecContext(ctx, `UPDATE piece SET name = ?, note = ?, client = ?, delivered = ?, search = ? WHERE id = ?`,
-			p.Name, p.Note, p.Client, orNull(delivered), p.words(), n)
+		_, err = tx.ExecContext(ctx, `UPDATE piece SET name = ?, note = ?, client = ?, photo = ?, delivered = ?, search = ? WHERE id = ?`,
+			p.Name, p.Note, p.Client, kept, orNull(delivered), p.words(), n)
 		return step{id, was, e}, err
 	})
 	if err != nil {
@@ -64,6 +70,7 @@ func (e *PieceEdit) into(p *Piece) (was PieceEdit) {
 	swap(&e.Name, &was.Name, &p.Name)
 	swap(&e.Note, &was.Note, &p.Note)
 	swap(&e.Client, &was.Client, &p.Client)
+	swap(&e.Photo, &was.Photo, &p.Photo)
 	swap(&e.Delivered, &was.Delivered, &p.Delivered)
 	return was
 }

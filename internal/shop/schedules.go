@@ -313,10 +313,9 @@ func readSchedule(scan scanner) (schedule.Part, error) {
 	if err := scan(&p.Number, &p.Name, &p.Template, &steps); err != nil {
 		return schedule.Part{}, err
 	}
-	decoder := json.NewDecoder(strings.NewReader(steps))
-	decoder.DisallowUnknownFields()
-	if err := decoder.Decode(&p.Steps); err != nil {
-		return schedule.Part{}, fmt.Errorf("the schedule of %s cannot be read: %w", p.Name, err)
+	var err error
+	if p.Steps, err = schedule.ReadSteps(strings.NewReader(steps)); err != nil {
+		return schedule.Part{}, fmt.Errorf("the schedule of %s: %w", p.Name, err)
 	}
 	return p, nil
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -161,4 +162,19 @@ func ParseClass(name string) (Class, error) {
 		names[i] = string(c)
 	}
 	return "", fmt.Errorf("%s is no class of layer: one of %s would do", quantity.Quote(name), strings.Join(names, ", "))
+}
+
+// OpenTable returns the rules that are known, with the finisher's own before
+// them if there is a file of such at path.
+func OpenTable(path string) (Table, error) {
+	f, err := os.Open(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return NewTable(), nil
+	}
+	if err != nil {
+		return Table{}, fmt.Errorf("open the rules: %w", err)
+	}
+	defer func() { _ = f.Close() }() // it was only read
+	own, err := LoadRules(f, path)
+	return NewTable(own...), err
 }

@@ -12,6 +12,7 @@ type Coat struct {
 	Applied   time.Time
 	Estimates []drying.Estimate // by stage; a stage that is not among them is not known
 	RecoatBy  time.Time         // later than this: abrade first; zero: no such limit
+	ByLabel   bool              // the room was not measured: the times are the label's own
 }
 
 // Look returns what the room says of the coat with an id; false: nothing.
@@ -203,6 +204,9 @@ func (p *Part) reason(s Step, w Wait, c Coat) string {
 		text += fmt.Sprintf(" needs %g times as long as to %v", w.Times, *w.Stage)
 	default:
 		text += fmt.Sprintf(" is not at %v yet", *w.Stage)
+	}
+	if c.ByLabel && w.Stage != nil {
+		text += ", by the label alone: the room was not measured"
 	}
 	if e, ok := c.at(w.Stage); ok && len(e.Blocked) > 0 && !e.Reached {
 		text += ", and stands still: " + e.Blocked[0].Text

@@ -160,8 +160,8 @@ func serve(t testing.TB, house *fakeHouse) string {
 	start := time.Now()
 	server := httptest.NewServer(New(Options{
 		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Journal: &fakeJournal{}, Location: shopZone,
-		Book: filledBook(t),
-		Now:  func() time.Time { return evening.Add(time.Since(start)) },
+		Book: filledBook(t), Schedules: pressSchedules{},
+		Now: func() time.Time { return evening.Add(time.Since(start)) },
 	}))
 	t.Cleanup(server.Close)
 	return server.URL
@@ -176,7 +176,7 @@ func TestBrowserReadsTonight(t *testing.T) {
 		b.text(t,
 			"Fit to coat, until about", "Air 19.4 °C, 58 %; dew point 10.9 °C",
 			"The coldest surface, Linen press, side, is 5.6 K (± 1.4 K) above it",
-			"recoat", "Linen press, doors (colour 1 of 2): can take the next coat", "03:25", "Between 02:40 and 04:20",
+			"recoat", "Linen press, doors: sand at 320", "03:25", "Between 02:40 and 04:20",
 			"The label and local rules come first; touch decides")
 		if wide := b.overflow(t); wide > 0 {
 			t.Errorf("at %d px Tonight is %v px too wide", width, wide)

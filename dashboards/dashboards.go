@@ -85,8 +85,10 @@ type Options struct {
 	House   House
 	History History
 	Doings  Doings // nil: charts show what was measured, not what was done
-	Journal Journal
-	Book    Book
+	// Schedules are asked what waits for what; nil: Tonight knows coats alone.
+	Schedules Schedules
+	Journal   Journal
+	Book      Book
 	// Acknowledge notes that a person has seen an alert, by its episode, and
 	// reports whether there was one to be seen; nil: alerts are only shown.
 	Acknowledge func(episode string) bool
@@ -117,6 +119,7 @@ type server struct {
 	house     House
 	history   History
 	doings    Doings
+	schedules Schedules
 	journal   Journal
 	book      Book
 	people    People
@@ -138,6 +141,7 @@ func New(o Options) http.Handler {
 		house:     o.House,
 		history:   o.History,
 		doings:    o.Doings,
+		schedules: o.Schedules,
 		journal:   o.Journal,
 		book:      o.Book,
 		people:    o.People,

@@ -190,10 +190,10 @@ func backRoom(at time.Time) room.Snapshot {
 func doors(at time.Time) room.CoatNow {
 	return room.CoatNow{
 		ID: "c-0007", Piece: "Linen press", Part: "doors", Product: "Quiet Harbour colour coat", Step: "colour 1 of 2",
-		Applied: at.Add(-50 * time.Minute), Film: 100, Pace: 0.68, Next: 1, RecoatBy: at.Add(71 * time.Hour),
+		Applied: at.Add(-50 * time.Minute), Film: 100, Stated: quietHarbour().Stated, Pace: 0.68, Next: 1, RecoatBy: at.Add(71 * time.Hour),
 		Estimates: []drying.Estimate{
 			{Stage: drying.SetToTouch, Reached: true, Likely: at.Add(-5 * time.Minute), Low: at.Add(-15 * time.Minute), High: at.Add(5 * time.Minute)},
-			{Stage: drying.DryToRecoat, Stated: 2 * time.Hour, Pace: 0.68, Done: 0.3, Likely: at.Add(345 * time.Minute), Low: at.Add(300 * time.Minute), High: at.Add(400 * time.Minute)},
+			{Stage: drying.DryToRecoat, Stated: 2 * time.Hour, Pace: 0.68, Done: 0.3, Gained: 0.3, Likely: at.Add(345 * time.Minute), Low: at.Add(300 * time.Minute), High: at.Add(400 * time.Minute)},
 		},
 	}
 }

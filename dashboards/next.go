@@ -11,17 +11,27 @@ import (
 
 // step is one line of what to do next.
 type step struct {
-	at   time.Time
-	When string // "now", or a time
-	What string
-	Why  []string
+	at    time.Time
+	When  string // "now", or a time
+	What  string
+	Why   []string
+	Acts  []act
+	later bool // no time can be told: after all that has one
 }
 
+// act is a tap that does what a step asks for.
+type act struct{ Title, Href string }
+
 // nextSteps lists what the finisher will have to do in a room, soonest first.
-func (w words) nextSteps(s room.Snapshot, now time.Time) []step {
-	var steps []step
+func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
+	steps := w.dueSteps(all, now)
 	for _, c := range s.Coats {
-		steps = append(steps, w.coatSteps(s, c, now)...)
+		own := w.coatSteps(s, c, now)
+		e, going := awaited(c)
+		if d, ok := after(c.ID, all); ok && going && !e.Likely.IsZero() {
+			own[0].What = d.name() + ": " + d.Title
+		}
+		steps = append(steps, own...)
 	}
 	if at, ok := fallsUnder(s.Margin, s.Limit, now); ok && coatable(s.Verdict.State) {
 		steps = append(steps, step{
@@ -37,11 +47,24 @@ func (w words) nextSteps(s room.Snapshot, now time.Time) []step {
 			Why:  []string{"The dew margin likely stays over " + w.limit(s.Limit) + " from here."},
 		})
 	}
-	slices.SortStableFunc(steps, func(a, b step) int { return a.at.Compare(b.at) })
+	slices.SortStableFunc(steps, func(a, b step) int {
+		switch {
+		case a.later == b.later:
+			return a.at.Compare(b.at)
+		case a.later:
+			return 1
+		default:
+			return -1
+		}
+	})
 	for i := range steps {
-		steps[i].When = "now"
-		if steps[i].at.After(now) {
+		switch {
+		case steps[i].later:
+			steps[i].When = "later"
+		case steps[i].at.After(now):
 			steps[i].When = w.clock(steps[i].at, now)
+		default:
+			steps[i].When = "now"
 		}
 	}
 	return steps
@@ -54,7 +77,9 @@ func coatable(s drying.State) bool { return s == drying.Fit || s == drying.Cauti
 func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step {
 	var steps []step
 	if e, ok := awaited(c); ok {
-		steps = append(steps, w.stageStep(s, c, e, now))
+		next := w.stageStep(s, c, e, now)
+		next.Acts = stageActs(c, e)
+		steps = append(steps, next)
 	}
 	if o := c.Odour; o != nil && o.Likely.After(now) && reached(c, drying.DryToRecoat) {
 		steps = append(steps, step{at: o.Likely, What: coatName(c) + ": likely without smell", Why: []string{
@@ -70,6 +95,16 @@ func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step 
 		by.Why = []string{"The recoat window closed at " + w.clock(c.RecoatBy, now) + "."}
 	}
 	return append(steps, by)
+}
+
+// stageActs are the taps that go with a coat on its way: to test it, and, where
+// it can take one, to note the next.
+func stageActs(c room.CoatNow, e drying.Estimate) []act {
+	acts := []act{{"Touch test", "#touch-" + c.ID}}
+	if e.Stage == drying.DryToRecoat && e.Reached {
+		acts = append(acts, act{"Note the next coat", "#note"})
+	}
+	return acts
 }
 
 func reached(c room.CoatNow, s drying.Stage) bool {

@@ -31,6 +31,16 @@ type page struct {
 	server *server
 }
 
+// Zone is by how many seconds the shop's clock is ahead of UTC.
+func (p page) Zone() int {
+	_, offset := p.Now.In(p.server.words.location).Zone()
+	return offset
+}
+
+// Twelve and Fahrenheit are how scripts are to write times and differences.
+func (p page) Twelve() bool     { return p.server.words.twelve }
+func (p page) Fahrenheit() bool { return p.server.words.fahrenheit }
+
 type roomLink struct{ ID, Title string }
 
 // parsePages parses one template set per page: each file of the templates

@@ -12,12 +12,14 @@ import (
 // stripView is the strip of time of one room: a scale, a bar for each coat, and
 // the band of the dew margin under them.
 type stripView struct {
-	Now   string // place of now
-	Clock string
-	NowAt string // which end of the clock stands at Now
-	Ticks []tick
-	Bars  []bar
-	Band  *bandView
+	From, To int64  // of the scale, s since 1970
+	Now      string // place of now
+	Clock    string
+	NowAt    string // which end of the clock stands at Now
+	Ticks    []tick
+	Bars     []bar
+	Gates    []gateView
+	Band     *bandView
 }
 
 // bar is one coat on its way to its next stage.
@@ -35,11 +37,15 @@ type bar struct {
 	Beyond  bool // it ends right of the strip
 	Still   bool // the film stands still: no end can be given
 	Detail  string
+	Asked   string   // "Why 03:25?", empty where there is no time
+	Why     []string // where the time comes from
 }
 
-func (w words) strip(s room.Snapshot, now time.Time) stripView {
+func (w words) strip(s room.Snapshot, all []due, now time.Time) stripView {
 	a := tonightAxis(now, w.location)
+	a.form = w.form("15:04")
 	v := stripView{
+		From: a.from.Unix(), To: a.to.Unix(),
 		Now:   pct(a.at(now)),
 		Clock: now.In(w.location).Format(w.form("15:04")),
 		NowAt: edge(a.at(now)),
@@ -47,8 +53,16 @@ func (w words) strip(s room.Snapshot, now time.Time) stripView {
 		Band:  w.band(a, s),
 	}
 	for _, c := range s.Coats {
-		v.Bars = append(v.Bars, w.bar(a, c))
+		b := w.bar(a, c)
+		if e, ok := awaited(c); ok {
+			b.Asked, b.Why = "Why no time?", w.why(s, c, e, now)
+			if !e.Likely.IsZero() {
+				b.Asked = "Why " + w.likely(e, now) + "?"
+			}
+		}
+		v.Bars = append(v.Bars, b)
 	}
+	v.Gates = w.gates(a, all, now)
 	return v
 }
 

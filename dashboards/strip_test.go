@@ -171,7 +171,7 @@ func skipElement(d *xml.Decoder) error {
 }
 
 func TestStepsAreInOrder(t *testing.T) {
-	steps := shopWords.nextSteps(twoCoats(evening), evening)
+	steps := shopWords.nextSteps(twoCoats(evening), nil, evening)
 	var when []string
 	for _, s := range steps {
 		when = append(when, s.When)
@@ -181,7 +181,7 @@ func TestStepsAreInOrder(t *testing.T) {
 	}
 	closed := twoCoats(evening)
 	closed.Coats[0].RecoatBy = evening.Add(-time.Hour)
-	if s := shopWords.nextSteps(closed, evening)[0]; s.When != "now" || !strings.HasSuffix(s.What, "abrade before the next coat") {
+	if s := shopWords.nextSteps(closed, nil, evening)[0]; s.When != "now" || !strings.HasSuffix(s.What, "abrade before the next coat") {
 		t.Errorf("a closed recoat window: %+v", s)
 	}
 }

@@ -40,7 +40,7 @@ func (s *server) tonight(w http.ResponseWriter, r *http.Request) {
 	snapshots := s.house.Snapshots()
 	view := tonightView{Form: s.coatForm(r.Context())}
 	for _, snap := range snapshots {
-		t := s.words.roomTonight(snap, now)
+		t := s.words.roomTonight(snap, s.dueIn(r.Context(), snap, now), now)
 		t.Touch = s.journal != nil
 		s.offerSeen(t.Alerts)
 		view.Rooms = append(view.Rooms, t)
@@ -51,16 +51,21 @@ func (s *server) tonight(w http.ResponseWriter, r *http.Request) {
 	s.render(w, http.StatusOK, "tonight", p)
 }
 
-func (w words) roomTonight(s room.Snapshot, now time.Time) roomTonight {
+func (w words) roomTonight(s room.Snapshot, all []due, now time.Time) roomTonight {
+	steps := w.nextSteps(s, all, now)
+	verdict := w.verdict(s, now)
+	if len(steps) > 0 && !steps[0].later {
+		verdict.Next = &steps[0]
+	}
 	return roomTonight{
 		ID:       s.Room,
 		Title:    roomTitle(s),
 		Day:      now.In(w.location).Format(w.form("Monday 15:04")),
-		Verdict:  w.verdict(s, now),
+		Verdict:  verdict,
 		Silences: w.silences(s, now),
 		Alerts:   w.alerts(s.Alerts, now),
-		Strip:    w.strip(s, now),
-		Steps:    w.nextSteps(s, now),
+		Strip:    w.strip(s, all, now),
+		Steps:    steps,
 		Cautions: cautions(s.Coats),
 	}
 }

@@ -19,8 +19,10 @@ type verdictView struct {
 	Headline string
 	Air      *airView
 	Reasons  []string
-	Outlook  string // what the projected margin will do, empty if nothing is known
-	Parts    string // when the first of the parts here can take its next coat
+	Outlook  string   // what the projected margin will do, empty if nothing is known
+	Sources  []string // where the numbers come from
+	Next     *step    // what to do first; nil: nothing, or it is told elsewhere
+	Parts    string   // when the first of the parts here can take its next coat
 }
 
 // airView is the air now, in words. Margin is empty while no surface is known.
@@ -46,6 +48,7 @@ func (w words) verdict(s room.Snapshot, now time.Time) verdictView {
 		Air:      w.airNow(s, now),
 		Outlook:  w.outlook(s, now),
 		Parts:    w.firstPart(s, now),
+		Sources:  w.sources(s, now),
 	}
 	v.Reasons = reasonTexts(s.Verdict.Reasons)
 	if !v.Holds() && len(v.Reasons) > 0 {

@@ -200,7 +200,7 @@ const (
 func (h *house) server(ctx context.Context) *http.Server {
 	o := dashboards.Options{
 		House: h.hub, History: backend.NewHistory(h.corrected()), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
-		Doings:      backend.NewJournal(h.journal),
+		Doings: backend.NewJournal(h.journal), Schedules: h.journal,
 		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
 		Hosts: h.cfg.Pages.Hosts,
 	}

@@ -83,7 +83,7 @@ func (r *Room) label(probe string) string {
 func (r *Room) coatNow(j *followed) CoatNow {
 	c := CoatNow{
 		ID: j.ID, Piece: j.Piece, Part: j.Part, Product: j.Product.Name, Step: j.Step,
-		Applied: j.Applied, Film: j.Film, Cautions: slices.Clone(j.Cautions), Lesson: j.Lesson, Then: j.thenNow(), Odour: j.odourNow(&r.history, r.now.Wall),
+		Applied: j.Applied, Film: j.Film, Stated: j.Product.Stated, Cautions: slices.Clone(j.Cautions), Lesson: j.Lesson, Then: j.thenNow(), Odour: j.odourNow(&r.history, r.now.Wall),
 		Estimates: copiedEstimates(j.estimates), Next: next(j.estimates), RecoatBy: j.recoatBy(),
 	}
 	if c.Next >= 0 {

@@ -73,6 +73,7 @@ type CoatNow struct {
 	Step      string // "colour 1 of 2", empty outside a schedule
 	Applied   time.Time
 	Film      drying.Microns
+	Stated    drying.Stated // what its label says
 	Pace      float64
 	Stalled   []drying.Reason
 	Estimates []drying.Estimate

@@ -1,0 +1,53 @@
+package dashboards
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"recoat/drying"
+	"recoat/internal/shop"
+	"recoat/internal/shop/schedule"
+)
+
+// pressSchedules are those of the linen press: its doors and its top as they
+// dry, and its carcass, which is put together once both can take it.
+type pressSchedules struct{}
+
+func (pressSchedules) Pieces(context.Context) ([]shop.Piece, error) {
+	return []shop.Piece{
+		{ID: "q-0001", Name: "Linen press", Parts: []shop.Part{{ID: "p-1", Name: "doors", Room: "back-room"}}},
+		{ID: "q-0002", Name: "Blanket box", Parts: []shop.Part{{ID: "p-9", Name: "lid", Room: "attic"}}},
+	}, nil
+}
+
+func (pressSchedules) Schedules(_ context.Context, piece string) ([]schedule.Part, error) {
+	if piece != "q-0001" {
+		return []schedule.Part{{Number: 1, ID: "p-9", Name: "lid", Steps: []schedule.Step{{ID: 1, Kind: schedule.Clean}}}}, nil
+	}
+	recoat := schedule.At(drying.DryToRecoat)
+	return []schedule.Part{
+		{Number: 1, ID: "p-1", Name: "doors", Steps: []schedule.Step{
+			{ID: 1, Kind: schedule.Colour}, {ID: 2, Kind: schedule.Sand, Grits: []int{320}, Waits: []schedule.Wait{{Step: 1, Stage: recoat}}},
+		}, Marks: map[int]schedule.Mark{1: {Done: evening.Add(-50 * time.Minute), Coat: "c-0007"}}},
+		{Number: 2, ID: "p-2", Name: "top", Steps: []schedule.Step{
+			{ID: 1, Kind: schedule.Stain}, {ID: 2, Kind: schedule.Topcoat, Waits: []schedule.Wait{{Step: 1, Stage: recoat}}},
+		}, Marks: map[int]schedule.Mark{1: {Done: evening.Add(-3 * time.Hour), Coat: "c-0008"}}},
+		{Number: 3, ID: "p-3", Name: "carcass", Steps: []schedule.Step{
+			{ID: 1, Kind: schedule.Reassemble, Waits: []schedule.Wait{{Part: 1, Step: 1, Stage: recoat}, {Part: 2, Step: 1, Stage: recoat}}},
+		}},
+	}, nil
+}
+
+func TestTonightKnowsTheSchedulesAndTheirGates(t *testing.T) {
+	h := New(Options{House: newHouse(twoCoats(evening)), Schedules: pressSchedules{}, Location: shopZone, Now: func() time.Time { return evening }})
+	w := get(h, "/")
+	wantProse(t, w, "Linen press, doors: sand at 320", "Linen press, carcass: reassemble", "Waits for more than one part.", "not before 07:05")
+	if page := w.Body.String(); strings.Contains(page, "Blanket box") {
+		t.Error("a part in another room is told of")
+	}
+	if got := strings.Count(w.Body.String(), "Linen press, doors: sand at 320"); got != 1 {
+		t.Errorf("the doors' next step is told %d times, want once", got)
+	}
+}

@@ -82,7 +82,8 @@ var layers = map[string][]string{
 	"dashboards":         {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/"},
 	"dashboards/backend": {"recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/shop", "recoat/internal/store"},
 	"deploy":             {},
-	"cmd": {"golang.org/x/term",
+	"cmd": {
+		"golang.org/x/term",
 		"recoat/", "github.com/alecthomas/kong", "github.com/pelletier/go-toml/v2", "github.com/google/uuid",
 	},
 }

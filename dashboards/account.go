@@ -38,9 +38,9 @@ type roleChoice struct {
 // roles are those that can be given, the one given most first.
 func roles() []roleChoice {
 	return []roleChoice{
-		{access.Helper, "helper: notes coats and touch tests, configures nothing"},
-		{access.Wall, "wall display: looks on"},
-		{access.Owner, "owner: may do everything"},
+		{access.Helper, "note work (helper)"},
+		{access.Wall, "look on (wall display)"},
+		{access.Owner, "do everything (owner)"},
 	}
 }
 

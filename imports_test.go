@@ -27,7 +27,8 @@ var layers = map[string][]string{
 
 	"drying": {"recoat/sensors", "recoat/drying", "recoat/drying/", "gonum.org/"},
 
-	"internal/sqldb":     {"modernc.org/sqlite"},
+	"internal/sqldb":     {"modernc.org/sqlite", "modernc.org/sqlite/lib"},
+	"internal/upkeep":    {"recoat/internal/sqldb"},
 	"internal/upgrade":   {"recoat/internal/sqldb"},
 	"internal/access":    {"recoat/internal/sqldb", "golang.org/x/crypto/argon2"},
 	"internal/authority": {},

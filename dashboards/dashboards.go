@@ -92,12 +92,15 @@ type Options struct {
 	// Acknowledge notes that a person has seen an alert, by its episode, and
 	// reports whether there was one to be seen; nil: alerts are only shown.
 	Acknowledge func(episode string) bool
-	Simulated   bool // the pages say so
-	Log         *slog.Logger
-	Location    *time.Location   // the shop's; time.Local if nil
-	Now         func() time.Time // time.Now if nil
-	Fahrenheit  bool             // show °F; JSON stays in °C
-	TwelveHour  bool             // show 9:40 pm, not 21:40
+	// Notices are what every page says first, such as what was lost and why;
+	// nil: nothing.
+	Notices    func() []string
+	Simulated  bool // the pages say so
+	Log        *slog.Logger
+	Location   *time.Location   // the shop's; time.Local if nil
+	Now        func() time.Time // time.Now if nil
+	Fahrenheit bool             // show °F; JSON stays in °C
+	TwelveHour bool             // show 9:40 pm, not 21:40
 	// Hosts are names, besides loopback names and bare addresses, under which
 	// browsers may ask, such as "recoat.local".
 	Hosts []string
@@ -125,6 +128,7 @@ type server struct {
 	people    People
 	seen      func(episode string) bool // nil: alerts are only shown
 	simulated bool
+	notices   func() []string
 	log       *slog.Logger
 	now       func() time.Time
 	words     words
@@ -147,6 +151,7 @@ func New(o Options) http.Handler {
 		people:    o.People,
 		seen:      o.Acknowledge,
 		simulated: o.Simulated,
+		notices:   o.Notices,
 		log:       o.Log,
 		now:       o.Now,
 		words:     words{location: o.Location, fahrenheit: o.Fahrenheit, twelve: o.TwelveHour},

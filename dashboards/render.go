@@ -24,6 +24,7 @@ type page struct {
 	Version string
 	Now     time.Time
 	Said    string // what came of the form just sent
+	Notices []string
 	Body    any
 
 	Simulated bool // nothing shown is real
@@ -67,6 +68,9 @@ func parsePages(a *assets) map[string]*template.Template {
 // navigation than its title says sets its Section.
 func (s *server) page(title string, snapshots []room.Snapshot, now time.Time) page {
 	p := page{Title: title, Section: title, Now: now, Version: version(snapshots), Simulated: s.simulated, server: s}
+	if s.notices != nil {
+		p.Notices = s.notices()
+	}
 	for _, r := range snapshots {
 		p.Rooms = append(p.Rooms, roomLink{ID: r.Room, Title: roomTitle(r)})
 	}

@@ -23,6 +23,7 @@ import (
 	"recoat/internal/store"
 	"recoat/internal/store/calibrated"
 	"recoat/internal/telemetry"
+	"recoat/internal/upkeep"
 	"recoat/sensors/calibration"
 )
 
@@ -62,6 +63,7 @@ type house struct {
 	seals   *seal.Log
 	book    *calibration.Book // the checks of the sensors
 	hub     *hub.Hub
+	nightly *upkeep.Nightly
 	pages   net.Listener
 	door    entrance
 	outside net.Addr // where the broker hears nodes elsewhere; nil: nowhere
@@ -82,6 +84,9 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	h.parts.onClose(release)
+	if err := mend(ctx, h.folder, func(what string) { h.log.Error(what) }); err != nil {
+		return err
+	}
 	if err := h.openEntrance(ctx); err != nil {
 		return err
 	}
@@ -158,6 +163,7 @@ func (h *house) serve(link telemetry.Link) error {
 			return nil
 		}
 	})
+	h.upkeep()
 	h.parts.add("seals", h.sealer().Run)
 	h.parts.add("pages", h.servePages)
 	return nil
@@ -202,7 +208,7 @@ func (h *house) server(ctx context.Context) *http.Server {
 		House: h.hub, History: backend.NewHistory(h.corrected()), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
 		Doings: backend.NewJournal(h.journal), Schedules: h.journal,
 		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
-		Hosts: h.cfg.Pages.Hosts,
+		Hosts: h.cfg.Pages.Hosts, Notices: h.notices,
 	}
 	if h.cfg.Pages.guarded() {
 		o.Gate, o.People = h.door.book, h.door.book

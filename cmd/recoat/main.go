@@ -32,6 +32,7 @@ type cli struct {
 	Mix      mixCommand      `cmd:"" help:"Colour recipes, scaled exactly."`
 	Shelf    shelfCommand    `cmd:"" help:"The cans: what is left, how long it is good."`
 	Journal  journalCommand  `cmd:"" help:"The journal as a whole: back up, restore, history, undo, archive."`
+	Backup   backupCommand   `cmd:"" help:"Backups of the data folder: take one, list them, restore one."`
 	Store    storeCommand    `cmd:"" help:"The readings: prepare an InfluxDB server, copy history there or back."`
 	Verify   verifyCommand   `cmd:"" help:"Whether readings, journal and records are as they were sealed."`
 	People   peopleCommand   `cmd:"" help:"Who may log in to the pages."`

@@ -110,6 +110,9 @@ func (e edges) find(s store.Series, start time.Time) (store.Extent, error) {
 		e.hours[q] = hour
 	}
 	found, ok := e.hours[q][s.Channel]
+	if !ok && len(e.hours[q]) == 0 { // the rounds of the hour were let go of
+		return store.Extent{Series: s, First: start.UTC(), Last: start.UTC()}, nil
+	}
 	if !ok {
 		return found, fmt.Errorf("%w: the hour from %s of %s %s has a rollup of %v but no reading", store.ErrDamaged, start.UTC().Format(time.RFC3339), s.Room, s.Node, s.Channel)
 	}

@@ -1,0 +1,169 @@
+package upkeep
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"recoat/internal/sqldb"
+)
+
+// Day is a folder with the backups of one day.
+type Day struct {
+	Date  time.Time // midnight, UTC
+	Path  string
+	Names []string // of the files in it
+}
+
+// Days lists the backups, newest first.
+func (k Keeper) Days() ([]Day, error) {
+	root := filepath.Join(k.Folder, backupFolder)
+	entries, err := os.ReadDir(root)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	var days []Day
+	for _, e := range entries {
+		date, err := time.Parse(dayForm, e.Name())
+		if err != nil || !e.IsDir() {
+			continue // not one of ours
+		}
+		d := Day{Date: date, Path: filepath.Join(root, e.Name())}
+		files, err := os.ReadDir(d.Path)
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range files {
+			if !strings.HasSuffix(f.Name(), ".making") {
+				d.Names = append(d.Names, f.Name())
+			}
+		}
+		days = append(days, d)
+	}
+	slices.SortFunc(days, func(a, b Day) int { return b.Date.Compare(a.Date) })
+	return days, nil
+}
+
+// Backup makes a whole and checked copy of every file, of the day that now is
+// where the shop is, while they are in use. One of the same day is replaced. A
+// file that cannot be copied does not keep the others from it.
+func (k Keeper) Backup(ctx context.Context, now time.Time) error {
+	folder := filepath.Join(k.Folder, backupFolder, now.Format(dayForm))
+	var errs []error
+	for _, f := range k.Files {
+		if f.Passing {
+			continue
+		}
+		if _, err := os.Stat(f.Path); errors.Is(err, os.ErrNotExist) {
+			continue
+		}
+		if err := backUp(ctx, f.Path, filepath.Join(folder, f.name())); err != nil {
+			errs = append(errs, fmt.Errorf("back up the %s: %w", f.What, err))
+		}
+	}
+	if err := errors.Join(errs...); err != nil {
+		return err // older backups are worth more now: all are kept
+	}
+	return k.forget()
+}
+
+// backUp leaves an earlier backup of the day in place until the new one is
+// whole.
+func backUp(ctx context.Context, path, to string) error {
+	fresh := to + ".new"
+	if err := os.Remove(fresh); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	if err := sqldb.CopyTo(ctx, path, fresh); err != nil {
+		return err
+	}
+	if err := os.Rename(fresh, to); err != nil {
+		return err
+	}
+	return syncFolder(filepath.Dir(to))
+}
+
+// What is kept: the newest days, and of the weeks before them the newest day
+// each.
+const (
+	keptDays  = 7
+	keptWeeks = 4
+)
+
+func (k Keeper) forget() error {
+	days, err := k.Days()
+	if err != nil {
+		return err
+	}
+	type week struct{ year, week int }
+	weeks := map[week]bool{}
+	var errs []error
+	for i, d := range days {
+		year, number := d.Date.ISOWeek()
+		w := week{year, number}
+		if i < keptDays {
+			continue
+		}
+		if !weeks[w] && len(weeks) < keptWeeks {
+			weeks[w] = true
+			continue
+		}
+		errs = append(errs, os.RemoveAll(d.Path))
+	}
+	return errors.Join(errs...)
+}
+
+// Restore puts the backups of a day in the place of the files, which are set
+// aside. It is for a folder on which nothing runs.
+func (k Keeper) Restore(ctx context.Context, date, now time.Time) ([]Mended, error) {
+	days, err := k.Days()
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(days, func(d Day) bool { return d.Date.Equal(date) })
+	if i < 0 {
+		return nil, fmt.Errorf("there is no backup of %s; there is %s", date.Format(dayForm), listDays(days))
+	}
+	var all []Mended
+	for _, f := range k.Files {
+		from := filepath.Join(days[i].Path, f.name())
+		if !slices.Contains(days[i].Names, f.name()) {
+			continue
+		}
+		if err := f.check(ctx, from); err != nil {
+			return all, fmt.Errorf("the backup of the %s: %w", f.What, err)
+		}
+		info, err := os.Stat(from)
+		if err != nil {
+			return all, err
+		}
+		aside, err := k.setAside(f, now)
+		if err == nil {
+			err = sqldb.CopyTo(ctx, from, f.Path)
+		}
+		if err != nil {
+			return all, fmt.Errorf("restore the %s: %w", f.What, err)
+		}
+		all = append(all, Mended{At: now.UTC().Truncate(time.Second), What: f.What, Aside: aside, Backup: info.ModTime().UTC().Truncate(time.Second)})
+	}
+	return all, nil
+}
+
+func listDays(days []Day) string {
+	if len(days) == 0 {
+		return "none at all"
+	}
+	var dates []string
+	for _, d := range days {
+		dates = append(dates, d.Date.Format(dayForm))
+	}
+	return strings.Join(dates, ", ")
+}

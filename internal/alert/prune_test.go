@@ -12,7 +12,7 @@ func TestPruneKeepsWhatIsNotDealtWith(t *testing.T) {
 		raise(t, o, id, Warning, "phone")
 		commit(t, o, Transition{
 			Episode: Episode{ID: id, Key: Key{"unfit", "back-room", id}, State: Cleared, Severity: Warning, Title: id, Body: "body", Since: dusk, RaisedAt: dusk, EndedAt: dusk.Add(time.Hour), Told: 1, Once: once},
-			From: Raised, Cause: Ended, Title: id, Body: "body", At: dusk.Add(time.Hour),
+			From:    Raised, Cause: Ended, Title: id, Body: "body", At: dusk.Add(time.Hour),
 		})
 	}
 	end("told", false)

@@ -20,8 +20,10 @@ require (
 	github.com/wneessen/go-mail v0.8.1
 	go.uber.org/goleak v1.3.0
 	golang.org/x/crypto v0.54.0
+	golang.org/x/image v0.25.0
 	golang.org/x/sys v0.49.0
 	golang.org/x/term v0.45.0
+	golang.org/x/text v0.40.0
 	gonum.org/v1/gonum v0.17.0
 	modernc.org/sqlite v1.62.0
 	periph.io/x/conn/v3 v3.7.3
@@ -46,7 +48,6 @@ require (
 	github.com/x448/float16 v0.8.4 // indirect
 	golang.org/x/net v0.56.0 // indirect
 	golang.org/x/sync v0.24.0 // indirect
-	golang.org/x/text v0.40.0 // indirect
 	modernc.org/libc v1.80.1 // indirect
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.12.1 // indirect

@@ -67,8 +67,12 @@ var layers = map[string][]string{
 	"internal/alert/mqtt":    {"recoat/internal/alert", "github.com/eclipse/paho.mqtt.golang"},
 	"internal/alert/webpush": {"recoat/internal/alert"},
 	"internal/agent":         {"recoat/sensors", "recoat/sensors/poll", "recoat/internal/telemetry"},
-	"internal/doctor":        {"recoat/sensors", "recoat/sensors/kernel", "golang.org/x/sys/unix"},
-	"internal/systemd":       {"github.com/coreos/go-systemd/v22/daemon"},
+	"internal/display": {
+		"recoat/drying", "recoat/internal/alert", "recoat/internal/room", "recoat/internal/telemetry",
+		"periph.io/x/conn/v3/i2c", "periph.io/x/devices/v3/ssd1306", "golang.org/x/image/", "golang.org/x/text/unicode/norm",
+	},
+	"internal/doctor":  {"recoat/sensors", "recoat/sensors/kernel", "golang.org/x/sys/unix"},
+	"internal/systemd": {"github.com/coreos/go-systemd/v22/daemon"},
 	"internal/demo": {
 		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",
 	},

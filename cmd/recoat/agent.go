@@ -54,6 +54,7 @@ func (c *agentCommand) Run(s *session) (err error) {
 	}
 	p.onClose(a.Close)
 	p.add("agent", a.Run)
+	p.addDisplay(cfg, link, log)
 	p.watch(log, nil, a.Status, agentVitals(a, time.Duration(cfg.Sensors.Every))...)
 	log.Info("sampling", "sources", len(found.Guards()), "every", time.Duration(cfg.Sensors.Every))
 	return p.run(s.ctx)

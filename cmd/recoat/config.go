@@ -24,6 +24,7 @@ type config struct {
 	Sensors sensorsConfig `toml:"sensors"`
 	Alerts  alertsConfig  `toml:"alerts"`
 	Broker  brokerConfig  `toml:"broker"`
+	Display displayConfig `toml:"display"`
 	Store   storeConfig   `toml:"store"`
 }
 
@@ -218,6 +219,9 @@ func (c config) check() error {
 		return fmt.Errorf("sensors.every %s: from %s to %s", every, shortestPeriod, longestPeriod)
 	case !filepath.IsAbs(c.Sensors.Root):
 		return fmt.Errorf("sensors.root %q: an absolute path, \"/\" on a real machine", c.Sensors.Root)
+	}
+	if err := c.Display.check(); err != nil {
+		return err
 	}
 	if err := c.Sensors.real().Check(); err != nil {
 		return fmt.Errorf("sensors.%w", err)

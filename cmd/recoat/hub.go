@@ -165,6 +165,7 @@ func (h *house) serve(link telemetry.Link) error {
 	})
 	h.upkeep()
 	h.parts.add("seals", h.sealer().Run)
+	h.speakToDisplays(link)
 	h.parts.add("pages", h.servePages)
 	return nil
 }

@@ -128,6 +128,7 @@ func (h *house) addReal(s *session, found wiring.Sensors, link telemetry.Link) e
 	}
 	h.parts.onClose(a.Close)
 	h.parts.add("agent", a.Run)
+	h.parts.addDisplay(h.cfg, link, h.log)
 	h.watch(a)
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -81,6 +82,30 @@ func FuzzNotes(f *testing.F) {
 		}
 		if s, err := DecodeState(payload); err == nil && !validBoot(s.Boot) {
 			t.Fatalf("%+v", s)
+		}
+	})
+}
+
+func FuzzDisplay(f *testing.F) {
+	margin := 3.4
+	payload, err := Display{At: received, Verdict: "caution", Margin: &margin, Next: &Next{"Linen press, doors", "dry-to-recoat", received}, Alerts: 1}.Encode()
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(payload)
+	f.Add([]byte(`{"at":"2026-03-01T22:03:30+01:00","verdict":"unknown","dew_margin_k":null,"next":null,"alerts":0}`))
+	f.Fuzz(func(t *testing.T, payload []byte) {
+		d, err := DecodeDisplay(payload)
+		if err != nil {
+			return
+		}
+		again, err := d.Encode()
+		if err != nil {
+			t.Fatalf("%+v: %v", d, err)
+		}
+		back, err := DecodeDisplay(again)
+		if err != nil || back.Verdict != d.Verdict || back.Alerts != d.Alerts || (back.Next == nil) != (d.Next == nil) || !back.At.Equal(d.At.Truncate(time.Second)) {
+			t.Fatalf("%+v came back as %+v, %v", d, back, err)
 		}
 	})
 }

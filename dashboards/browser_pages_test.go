@@ -18,6 +18,7 @@ var everyPage = []struct {
 	{"room", "/room/back-room?span=1d", []string{"How it got here", "Quiet Harbour colour coat"}},
 	{"plan", "/plan", []string{"Do not start at 21:45: wait for 07:00", "What if", "Warm the air by 4 K"}},
 	{"plan-go", "/plan?coats=3&with=dry&at=" + unix(evening.Add(12*time.Hour+20*time.Minute)), []string{"Start at 10:00: a good hour", "keep them out of solvent vapour"}},
+	{"wall", "/wall", []string{"Fit until 00:45", "03:25", "Linen press, doors", "touch decides"}},
 	{"room-year", "/room/back-room?span=1y", []string{"How it got here"}},
 }
 

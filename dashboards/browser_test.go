@@ -234,7 +234,7 @@ func TestBrowserSaysWhenTheHubIsAway(t *testing.T) {
 	b.text(t, "Fit to coat")
 	server.CloseClientConnections()
 	server.Close()
-	b.text(t, "No word from the hub since", "What stands here may be old.")
+	b.text(t, "No word from the hub since", "What stands here is not live. It may be old.")
 }
 
 // TestBrowserTakesPictures writes what a person should look at to the folder

@@ -33,6 +33,12 @@ func places() []navPlace {
 			}
 			return "/account"
 		}},
+		{"Shop wall", func(_ *server, rooms []roomLink) string {
+			if len(rooms) == 0 {
+				return ""
+			}
+			return "/wall"
+		}},
 	}
 }
 

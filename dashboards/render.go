@@ -26,6 +26,7 @@ type page struct {
 	Said    string // what came of the form just sent
 	Notices []string
 	Body    any
+	Bare    bool // without head and foot, for a wall
 
 	Simulated bool // nothing shown is real
 

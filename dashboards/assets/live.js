@@ -9,8 +9,11 @@
   const settle = 10_000; // ms from the page to its event stream
   const rest = 1_500; // ms at least between two fetches
   let ahead = clockAhead(document.body); // ms by which the hub's clock is ahead of ours
-  let heard = Date.now();
-  let lostSince = 0;
+  // A page that the service worker kept is as old as its own clock says.
+  let kept = "kept" in document.body.dataset;
+  let heard = kept ? Date.parse(document.body.dataset.now) : Date.now();
+  let lostSince = kept ? heard : 0;
+  if (kept) ahead = 0;
   let fetching = false;
   let again = false;
 
@@ -43,7 +46,8 @@
     }
     lostSince ||= heard;
     const since = new Date(lostSince).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-    const text = `No word from the hub since ${since}. What stands here may be old.`;
+    const old = kept ? `It was kept ${age((Date.now() - lostSince) / 1000)}` : "It may be old";
+    const text = `No word from the hub since ${since}. What stands here is not live. ${old}.`;
     if (lost.textContent !== text) lost.textContent = text;
     lost.hidden = false;
   }
@@ -94,6 +98,10 @@
   function word() {
     heard = Date.now();
     lostSince = 0;
+    if (kept) {
+      kept = false;
+      renew();
+    }
     showLink();
   }
 
@@ -124,5 +132,8 @@
   });
   // What has just been served is current. The stream is opened a little later,
   // so that a page that is only printed or previewed never holds one.
-  if (document.querySelector("[data-live]")) setTimeout(listen, settle);
+  if (document.querySelector("[data-live]")) setTimeout(listen, kept ? 0 : settle);
+  if (kept) showLink();
+  // Where the origin allows, the last state is kept for when the hub is away.
+  if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register("/sw.js").catch(() => {});
 })();

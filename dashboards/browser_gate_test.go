@@ -37,7 +37,7 @@ func TestBrowserLogsIn(t *testing.T) {
 	gate := threeRoles()
 	gate.sessions["fresh"] = access.Visitor{Name: "mona", Role: access.Owner}
 	home := serveHandler(t, New(Options{
-		House: newHouse(twoCoats(evening)), History: fakeHistory{}, Journal: &fakeJournal{}, Location: shopZone,
+		House: newHouse(twoCoats(evening)), History: fakeHistory{}, Book: bookOf(openBook(t)), Location: shopZone,
 		Now: func() time.Time { return evening }, Gate: gate, People: fakePeople{}, Authority: []byte("x"),
 	}))
 	look := func(name, address string, says ...string) {

@@ -159,7 +159,7 @@ func serve(t testing.TB, house *fakeHouse) string {
 	t.Helper()
 	start := time.Now()
 	server := httptest.NewServer(New(Options{
-		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Journal: &fakeJournal{}, Location: shopZone,
+		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Location: shopZone,
 		Book: filledBook(t), Schedules: pressSchedules{},
 		Now: func() time.Time { return evening.Add(time.Since(start)) },
 	}))
@@ -205,25 +205,6 @@ func TestBrowserReadsRoom(t *testing.T) {
 		b.quiet(t, home)
 		b.requests = nil
 	}
-}
-
-func TestBrowserNotesATouchTestAndACoat(t *testing.T) {
-	b := startBrowser(t)
-	home := serve(t, newHouse(twoCoats(evening)))
-	b.open(t, home+"/", 390, "dark")
-	b.do(t, chromedp.Click(chromedp.CSS("#tacky-c-0007")))
-	b.text(t, "The touch test is noted.")
-	// Nothing is chosen beforehand: one tap alone notes no coat.
-	evaluate[bool](t, b, `(() => {
-		for (const s of document.querySelectorAll(".note select")) {
-			if (s.value !== "") return false;
-			s.selectedIndex = 1;
-		}
-		return true;
-	})() || (() => { throw new Error("a part or a product is chosen beforehand") })()`)
-	b.do(t, chromedp.Click(chromedp.CSS(".note button")))
-	b.text(t, "The coat is noted.")
-	b.quiet(t, home)
 }
 
 // TestBrowserSaysWhenTheHubIsAway stops the server under an open page.

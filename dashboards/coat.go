@@ -1,97 +1,233 @@
 package dashboards
 
 import (
-	"errors"
+	"context"
 	"fmt"
 	"net/http"
-	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"recoat/drying"
+	"recoat/internal/quantity"
 	"recoat/internal/shop"
+	"recoat/internal/shop/film"
 )
 
 const maxForm = 8 << 10 // bytes of a form
 
 // said is what a page says after a form was taken, by the word in its address.
 var said = map[string]string{
-	"can":      "The can stands on the shelf.",
-	"measured": "Noted: that much is left.",
-	"mix":      "The mix is kept.",
-	"opened":   "Noted: the can is open.",
-	"coat":     "The coat is noted. Its times show as soon as the room has been reckoned again.",
-	"password": "The password is changed, and every session of that account has ended.",
-	"person":   "They may come in.",
-	"product":  "The label is kept.",
-	"removed":  "They may not come in any more.",
-	"seen":     "Noted: you have seen it.",
-	"touch":    "The touch test is noted. The times learn from it.",
+	"archived":   "It is in the archive. Nothing of it is lost.",
+	"can":        "The can stands on the shelf.",
+	"coat":       "The coat is noted. Its times show as soon as the room has been reckoned again.",
+	"done":       "Noted as done.",
+	"edited":     "The change is kept, and so is what stood there before.",
+	"measured":   "Noted: that much is left.",
+	"mix":        "The mix is kept.",
+	"moisture":   "The moisture reading is noted.",
+	"opened":     "Noted: the can is open.",
+	"password":   "The password is changed, and every session of that account has ended.",
+	"person":     "They may come in.",
+	"photo":      "The photo is kept.",
+	"piece":      "The piece is in the journal.",
+	"product":    "The label is kept.",
+	"rags":       "Noted: the rags are dealt with.",
+	"removed":    "They may not come in any more.",
+	"schedule":   "The schedule is kept.",
+	"seen":       "Noted: you have seen it.",
+	"skipped":    "The step is left out.",
+	"touch":      "The touch test is noted. The times learn from it.",
+	"unarchived": "It is out of the archive again.",
+	"undone":     "Taken back. It stays in the record as undone.",
 }
 
-// finds are what a touch test can find.
-var finds = []string{"wet", "tacky", "dry"}
+func (s *server) coatRoutes(mux *http.ServeMux) {
+	mux.HandleFunc("GET /coats/new", s.coatNew)
+	mux.HandleFunc("POST /coats", s.coatApply)
+	mux.HandleFunc("GET /coats/{id}", s.coatShow)
+	mux.HandleFunc("POST /coats/{id}", s.coatEdit)
+	mux.HandleFunc("POST /coats/{id}/undo", s.coatUndo)
+	mux.HandleFunc("POST /coats/{id}/rags", s.ragsDone)
+	mux.HandleFunc("POST /coats/{id}/touches", s.touchAdd)
+	mux.HandleFunc("POST /touches/{id}/undo", s.touchUndo)
+}
 
-func (s *server) applyCoat(w http.ResponseWriter, r *http.Request) {
-	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
-	film, err := parseFilm(r.FormValue("film"))
+// coatApply notes a coat: with one tap, or with all that the form asks.
+func (s *server) coatApply(w http.ResponseWriter, r *http.Request) {
+	a, err := readForm(w, r, maxForm)
 	if err != nil {
-		s.refuse(w, err.Error())
+		s.notTap(w, r, "note a coat", err)
 		return
 	}
-	c := CoatRequest{Part: r.FormValue("part"), Product: r.FormValue("product"), Film: film, At: s.now()}
-	if c.Part == "" || c.Product == "" {
-		s.refuse(w, "choose the part and the product")
+	ctx, made := s.tapped(r, a)
+	app := s.applicationOf(a, made)
+	if !a.ok() && scripted(r) {
+		s.answer(w, http.StatusUnprocessableEntity, map[string]string{"refused": a.firstWrong()})
 		return
 	}
-	if err := s.journal.ApplyCoat(r.Context(), c); err != nil {
-		s.notTaken(w, "note a coat", err)
+	if a.wrong["part"] != "" {
+		s.refuse(w, a.wrong["part"])
 		return
 	}
-	http.Redirect(w, r, "/?noted=coat", http.StatusSeeOther)
+	if !a.ok() {
+		s.showCoatForm(w, r, http.StatusUnprocessableEntity, a)
+		return
+	}
+	if err := s.warn(ctx, &app); err != nil {
+		s.notTap(w, r, "note a coat", err)
+		return
+	}
+	c, err := s.book.Coats.ApplyCoat(ctx, app, s.now())
+	if why, mine := inputFault(err); mine && !scripted(r) && a.text("all") != "" {
+		a.fail("", why)
+		s.showCoatForm(w, r, http.StatusUnprocessableEntity, a)
+		return
+	}
+	if err != nil {
+		s.notTap(w, r, "note a coat", err)
+		return
+	}
+	s.took(w, r, taken{noted: "coat", of: c.ID, to: backTo(a, "/")})
 }
 
-func (s *server) addTouch(w http.ResponseWriter, r *http.Request) {
-	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
-	t := TouchRequest{Coat: r.PathValue("id"), Found: r.FormValue("found"), At: s.now()}
-	if !slices.Contains(finds, t.Found) {
-		s.refuse(w, "a touch test finds wet, tacky or dry")
-		return
+// warn takes down with a coat what was warned of when it was put on.
+func (s *server) warn(ctx context.Context, app *shop.Application) error {
+	piece, _, _ := strings.Cut(app.Part, ".")
+	work, err := s.workOn(ctx, piece, app.Applied)
+	if err != nil {
+		return err
 	}
-	if err := s.journal.AddTouch(r.Context(), t); err != nil {
-		s.notTaken(w, "note a touch test", err)
-		return
+	product, err := s.book.Products.Product(ctx, app.Product)
+	if err != nil {
+		return err
 	}
-	http.Redirect(w, r, "/?noted=touch", http.StatusSeeOther)
+	var lines []string
+	for _, a := range work.advice(s.compat, app.Part, product.Label, app.Applied) {
+		lines = append(lines, a.Text)
+	}
+	app.Warned = strings.Join(lines, "\n")
+	return nil
 }
 
-// notTaken tells the finisher what was wrong with what was given; anything
-// else that went wrong goes to the log.
-func (s *server) notTaken(w http.ResponseWriter, operation string, err error) {
-	var input *shop.InputError
-	if errors.As(err, &input) || errors.Is(err, shop.ErrNotFound) {
-		s.refuse(w, err.Error())
-		return
+// firstWrong is one of the things that are wrong, the form's own last.
+func (a answers) firstWrong() string {
+	for key, why := range a.wrong {
+		if key != "" {
+			return why
+		}
 	}
-	s.log.Error(operation, "err", err)
-	s.say(w, http.StatusInternalServerError, message{"Not noted", "The journal could not take it. The log says why; try again."})
+	return a.wrong[""]
 }
 
-func (s *server) refuse(w http.ResponseWriter, why string) {
-	s.say(w, http.StatusUnprocessableEntity, message{"Not noted", sentence(why)})
+// applicationOf reads the form as a coat. What is wrong stands beside its field.
+func (s *server) applicationOf(a answers, at time.Time) shop.Application {
+	app := shop.Application{
+		Part: a.text("part"), Product: a.text("product"), Applied: at, Method: shop.Method(a.text("method")),
+		Batch: a.text("batch"), Recipe: a.text("recipe"), Can: a.text("can"), Mix: a.text("mix"),
+		Abraded: a.text("abraded") != "", Reason: a.text("reason"), Note: a.text("note"),
+	}
+	if app.Part == "" {
+		a.fail("part", "choose the part")
+	}
+	if app.Product == "" {
+		a.fail("product", "choose the product")
+	}
+	if typed := a.text("applied"); typed != "" {
+		app.Applied = s.instantOf(a, "applied")
+	}
+	if step := a.text("step"); step != "" {
+		n, err := strconv.Atoi(step)
+		if err != nil {
+			a.fail("step", "choose a step of the schedule")
+		}
+		app.Step = n
+	}
+	app.Film, app.FilmLeast, app.FilmMost = a.film("film"), a.film("gauge_wet"), a.film("gauge_dry")
+	app.UsedML, app.AreaM2, app.ThinnedPct = a.used(), a.area(), a.percent("thinned")
+	if app.Film == 0 && app.FilmMost == 0 && app.AreaM2 > 0 {
+		app.Film = a.spread(app)
+	}
+	return app
 }
 
-// parseFilm reads a wet film in micrometres; nothing means as on the label.
-func parseFilm(text string) (drying.Microns, error) {
-	text = strings.TrimSpace(text)
+// spread is the film from the volume used and the area it went on.
+func (a answers) spread(app shop.Application) drying.Microns {
+	switch {
+	case app.UsedML == 0:
+		a.fail("used", "the area gives the film only with the amount that went on")
+		return 0
+	case app.Method == shop.Spray || app.Method == "":
+		a.fail("method", "the area gives the film only where nearly all of it stays on the piece: brush, roller, pad or wipe; measure the film of a sprayed coat")
+		return 0
+	}
+	wet, err := film.Wet(film.Millilitres(app.UsedML), film.SquareMetres(app.AreaM2), 1)
+	if err != nil {
+		a.fail("area", err.Error())
+	}
+	return wet
+}
+
+// film reads a wet film; nothing means not measured.
+func (a answers) film(key string) drying.Microns {
+	if a.text(key) == "" {
+		return 0
+	}
+	v, err := quantity.ParseFilm(a.amount(key))
+	if err != nil || v < shop.ThinnestFilm || v > shop.ThickestFilm {
+		a.fail(key, fmt.Sprintf("a wet film has %v to %v µm, or leave it empty for the label's film", float64(shop.ThinnestFilm), float64(shop.ThickestFilm)))
+	}
+	return v
+}
+
+func (a answers) used() float64 {
+	if a.text("used") == "" {
+		return 0
+	}
+	return a.volume("used")
+}
+
+func (a answers) area() float64 {
+	if a.text("area") == "" {
+		return 0
+	}
+	v, err := quantity.ParseArea(a.amount("area"))
+	if err != nil {
+		a.fail("area", "write an area such as 1.2 m²")
+	}
+	return v
+}
+
+func (a answers) percent(key string) float64 {
+	text := strings.Replace(strings.TrimSuffix(a.text(key), "%"), ",", ".", 1)
 	if text == "" {
-		return 0, nil
+		return 0
 	}
-	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
-	film := drying.Microns(v)
-	if err != nil || !(film >= shop.ThinnestFilm && film <= shop.ThickestFilm) {
-		return 0, fmt.Errorf("the wet film %.20q cannot be right: give micrometres from %v to %v, or leave it empty for the label's film",
-			text, float64(shop.ThinnestFilm), float64(shop.ThickestFilm))
+	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	if err != nil || !(v >= 0 && v <= 200) {
+		a.fail(key, "write a figure from 0 to 200")
+		return 0
 	}
-	return film, nil
+	return v
+}
+
+// instantOf reads a field as a day and a time, in the shop's time.
+func (s *server) instantOf(a answers, key string) time.Time {
+	t, err := time.ParseInLocation("2006-01-02T15:04", a.text(key), s.words.location)
+	if err != nil {
+		a.fail(key, "write a day and a time, such as 2026-05-31T21:40")
+	}
+	return t
+}
+
+func (s *server) coatUndo(w http.ResponseWriter, r *http.Request) {
+	s.tap(w, r, "undo a coat", func(ctx context.Context, _ answers, _ time.Time) (taken, error) {
+		return taken{noted: "undone", to: "/"}, s.book.Coats.UndoCoat(ctx, r.PathValue("id"), s.now())
+	})
+}
+
+func (s *server) ragsDone(w http.ResponseWriter, r *http.Request) {
+	s.tap(w, r, "tick the rags", func(ctx context.Context, _ answers, _ time.Time) (taken, error) {
+		return taken{noted: "rags", to: "/"}, s.book.Reminders.TickReminder(ctx, r.PathValue("id"), s.now())
+	})
 }

@@ -8,8 +8,8 @@ import (
 	"sync/atomic"
 	"time"
 
-	"recoat/drying"
 	"recoat/internal/room"
+	"recoat/internal/shop/compat"
 	"recoat/sensors"
 )
 
@@ -41,54 +41,18 @@ type Point struct {
 	Surfaces map[string]sensors.Celsius // by probe
 }
 
-// Journal takes down what the finisher did and found. An error that is a
-// *shop.InputError or shop.ErrNotFound is shown in its own words; any other is
-// logged.
-type Journal interface {
-	// Choices lists what a coat can be put on, and what with.
-	Choices(ctx context.Context) (Choices, error)
-	ApplyCoat(ctx context.Context, c CoatRequest) error
-	AddTouch(ctx context.Context, t TouchRequest) error
-}
-
-// Choices are the parts and products a form offers, in the order shown.
-type Choices struct {
-	Parts    []Choice
-	Products []Choice
-}
-
-// Choice is one line of a form's list.
-type Choice struct {
-	ID    string
-	Label string
-}
-
-// CoatRequest is a coat that was put on at an instant. A Film of zero means as
-// the label states it.
-type CoatRequest struct {
-	Part    string
-	Product string
-	Film    drying.Microns
-	At      time.Time
-}
-
-// TouchRequest is what was found by touch: "wet", "tacky" or "dry".
-type TouchRequest struct {
-	Coat  string
-	Found string
-	At    time.Time
-}
-
 // Options are what New needs. Only House is required: without a History the
-// room page shows no chart, without a Journal there are no forms.
+// room page shows no chart, without a Book there are no forms.
 type Options struct {
 	House   House
 	History History
 	Doings  Doings // nil: charts show what was measured, not what was done
 	// Schedules are asked what waits for what; nil: Tonight knows coats alone.
 	Schedules Schedules
-	Journal   Journal
 	Book      Book
+	// Compat says what is known of one coat over another; the zero table knows
+	// nothing.
+	Compat compat.Table
 	// Acknowledge notes that a person has seen an alert, by its episode, and
 	// reports whether there was one to be seen; nil: alerts are only shown.
 	Acknowledge func(episode string) bool
@@ -123,9 +87,9 @@ type server struct {
 	history   History
 	doings    Doings
 	schedules Schedules
-	journal   Journal
-	book      Book
 	people    People
+	book      Book
+	compat    compat.Table
 	seen      func(episode string) bool // nil: alerts are only shown
 	simulated bool
 	notices   func() []string
@@ -146,9 +110,9 @@ func New(o Options) http.Handler {
 		history:   o.History,
 		doings:    o.Doings,
 		schedules: o.Schedules,
-		journal:   o.Journal,
-		book:      o.Book,
 		people:    o.People,
+		book:      o.Book,
+		compat:    o.Compat,
 		seen:      o.Acknowledge,
 		simulated: o.Simulated,
 		notices:   o.Notices,
@@ -196,10 +160,6 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /healthz", health)
 	if s.seen != nil {
 		mux.HandleFunc("POST /alerts/{id}/seen", s.acknowledge)
-	}
-	if s.journal != nil {
-		mux.HandleFunc("POST /coats", s.applyCoat)
-		mux.HandleFunc("POST /coats/{id}/touches", s.addTouch)
 	}
 	s.bookRoutes(mux)
 	if s.book.Products != nil {

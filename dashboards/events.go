@@ -1,10 +1,12 @@
 package dashboards
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"hash/fnv"
 	"net/http"
+	"strconv"
 	"time"
 
 	"recoat/internal/room"
@@ -38,17 +40,43 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer s.streams.Add(-1)
-	ticks := s.house.Watch(r.Context())
+	ticks, changes := s.house.Watch(r.Context()), s.journalChanges(r.Context())
 	w.Header().Set("Content-Type", "text/event-stream")
 	out := stream{w: w, control: http.NewResponseController(w), seen: r.Header.Get("Last-Event-ID")}
 	if out.send("retry: 3000\n\n") != nil || out.changed(version(s.house.Snapshots())) != nil {
 		return
 	}
-	s.follow(r, &out, ticks)
+	if out.journal(s.newest(r.Context())) != nil {
+		return
+	}
+	s.follow(r, &out, ticks, changes)
+}
+
+// journalChanges ticks after each change of the journal; nil where there is
+// none.
+func (s *server) journalChanges(ctx context.Context) <-chan struct{} {
+	if s.book.News == nil {
+		return nil
+	}
+	return s.book.News.Watch(ctx)
+}
+
+// newest is the number of the journal's newest change, empty where it is not
+// known.
+func (s *server) newest(ctx context.Context) string {
+	if s.book.News == nil {
+		return ""
+	}
+	seq, err := s.book.News.Newest(ctx)
+	if err != nil {
+		s.log.Error("read the newest change", "err", err)
+		return ""
+	}
+	return strconv.FormatInt(seq, 10)
 }
 
 // follow passes ticks on until the page goes away or cannot keep up.
-func (s *server) follow(r *http.Request, out *stream, ticks <-chan struct{}) {
+func (s *server) follow(r *http.Request, out *stream, ticks, changes <-chan struct{}) {
 	beat := time.NewTicker(s.heartbeat)
 	defer beat.Stop()
 	for {
@@ -58,6 +86,11 @@ func (s *server) follow(r *http.Request, out *stream, ticks <-chan struct{}) {
 			return
 		case <-beat.C:
 			err = out.send("event: beat\ndata: \n\n")
+		case _, open := <-changes:
+			if !open {
+				return
+			}
+			err = out.journal(s.newest(r.Context()))
 		case _, open := <-ticks:
 			if !open {
 				return
@@ -98,6 +131,14 @@ func (s *stream) changed(version string) error {
 	}
 	s.seen = version
 	return s.send("id: " + version + "\nevent: changed\ndata: " + version + "\n\n")
+}
+
+// journal tells the number of the journal's newest change.
+func (s *stream) journal(newest string) error {
+	if newest == "" {
+		return nil
+	}
+	return s.send("event: journal\ndata: " + newest + "\n\n")
 }
 
 func (s *stream) send(text string) error {

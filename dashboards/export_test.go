@@ -14,7 +14,7 @@ import (
 // A table that was kept is a readings file: the program's own reader takes it,
 // and finds what the page showed.
 func TestATableThatWasKeptCanBeReadAgain(t *testing.T) {
-	w := get(handler(newHouse(backRoom(evening)), nil), "/room/back-room/history.csv?span=1d")
+	w := get(handler(newHouse(backRoom(evening)), Book{}), "/room/back-room/history.csv?span=1d")
 	if w.Code != http.StatusOK || !strings.Contains(w.Header().Get("Content-Disposition"), `filename="room-back-room-20260309-2040-20260310-2040.csv"`) {
 		t.Fatalf("status %d, %v", w.Code, w.Header())
 	}
@@ -37,7 +37,7 @@ func TestATableThatWasKeptCanBeReadAgain(t *testing.T) {
 
 func TestADrawingThatWasKeptIsWellFormed(t *testing.T) {
 	for target, status := range map[string]int{"/room/back-room/history.svg?span=1y": http.StatusOK, "/room/cellar/history.svg": http.StatusNotFound} {
-		w := get(handler(newHouse(backRoom(evening)), nil), target)
+		w := get(handler(newHouse(backRoom(evening)), Book{}), target)
 		if w.Code != status {
 			t.Fatalf("%s: status %d", target, w.Code)
 		}

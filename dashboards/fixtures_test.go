@@ -66,39 +66,6 @@ func (h *fakeHouse) watching() int {
 	return len(h.watchers)
 }
 
-// fakeJournal keeps what was noted. Refusal, if set, is its answer to all.
-type fakeJournal struct {
-	mu      sync.Mutex
-	coats   []CoatRequest
-	touches []TouchRequest
-	refusal error
-}
-
-func (j *fakeJournal) Choices(context.Context) (Choices, error) {
-	return Choices{
-		Parts:    []Choice{{"p-0001", "Linen press, doors"}, {"p-0002", "Linen press, top"}},
-		Products: []Choice{{"quiet-harbour", "Quiet Harbour colour coat"}, {"lantern-hill", "Lantern Hill clear"}},
-	}, j.refusal
-}
-
-func (j *fakeJournal) ApplyCoat(_ context.Context, c CoatRequest) error {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	if j.refusal == nil {
-		j.coats = append(j.coats, c)
-	}
-	return j.refusal
-}
-
-func (j *fakeJournal) AddTouch(_ context.Context, t TouchRequest) error {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	if j.refusal == nil {
-		j.touches = append(j.touches, t)
-	}
-	return j.refusal
-}
-
 // fakeHistory is a smooth day, with a gap of an hour and a half in it.
 type fakeHistory struct{ err error }
 

@@ -24,7 +24,10 @@ func readForm(w http.ResponseWriter, r *http.Request, limit int64) (answers, err
 	return answers{r.PostForm, map[string]string{}}, nil
 }
 
-func (a answers) text(key string) string { return strings.TrimSpace(a.given.Get(key)) }
+// text is what was typed, on one line: the journal keeps no line breaks.
+func (a answers) text(key string) string {
+	return strings.TrimSpace(strings.NewReplacer("\r\n", " ", "\n", " ").Replace(a.given.Get(key)))
+}
 
 // fail notes what is wrong with a field; the first word on it stands.
 func (a answers) fail(key, why string) {
@@ -51,6 +54,9 @@ type field struct {
 	Unit     string
 	Wrong    string
 	Suggests []string // what may be meant, beside what is typed
+	Keeps    bool     // what stood there before goes along
+	Was      string
+	WasUnit  string
 }
 
 type option struct{ ID, Label string }
@@ -80,4 +86,33 @@ func (a answers) amount(key string) string {
 		return typed
 	}
 	return strings.Replace(typed, "−", "-", 1) + a.text(unitOf(key))
+}
+
+// kept returns the field with what was typed, and keeps what stood there when
+// the form was made: only what differs from that is a change, so that two people
+// who change different things lose nothing.
+func (a answers) kept(f field) field {
+	f = a.filled(f)
+	f.Keeps, f.Was, f.WasUnit = true, f.Value, f.Unit
+	if a.given.Has(wasOf(f.Key)) {
+		f.Was, f.WasUnit = a.given.Get(wasOf(f.Key)), a.given.Get(wasOf(unitOf(f.Key)))
+	}
+	return f
+}
+
+func wasOf(key string) string { return "was-" + key }
+
+// changed is what is typed in a field that a form kept, nil where it is as it
+// was.
+func (a answers) changed(key string) *string {
+	if !a.differs(key) {
+		return nil
+	}
+	text := a.text(key)
+	return &text
+}
+
+func (a answers) differs(key string) bool {
+	same := func(k string) bool { return a.text(k) == strings.TrimSpace(a.given.Get(wasOf(k))) }
+	return a.given.Has(key) && !(same(key) && (a.text(key) == "" || same(unitOf(key))))
 }

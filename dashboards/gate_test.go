@@ -46,9 +46,9 @@ func (g *fakeGate) LogOut(_ context.Context, secret string, everywhere bool) err
 	return nil
 }
 
-func gated(g *fakeGate) http.Handler {
+func gated(t *testing.T, g *fakeGate) http.Handler {
 	return New(Options{
-		House: newHouse(twoCoats(evening)), History: fakeHistory{}, Journal: &fakeJournal{}, Location: shopZone,
+		House: newHouse(twoCoats(evening)), History: fakeHistory{}, Book: bookOf(openBook(t)), Location: shopZone,
 		Now: func() time.Time { return evening }, Gate: g,
 	})
 }
@@ -78,7 +78,7 @@ func visit(h http.Handler, method, target, secret string, form url.Values) *http
 }
 
 func TestWithoutASessionThereIsOnlyTheLogIn(t *testing.T) {
-	h := gated(threeRoles())
+	h := gated(t, threeRoles())
 	for _, path := range []string{"/", "/room/back-room", "/events", "/api/rooms", "/nowhere", "/login/../", "/assets"} {
 		w := visit(h, "GET", path, "", nil)
 		if w.Code != http.StatusSeeOther || !strings.HasPrefix(w.Header().Get("Location"), "/login?next=") {
@@ -100,7 +100,7 @@ func TestWithoutASessionThereIsOnlyTheLogIn(t *testing.T) {
 }
 
 func TestWhatRolesMay(t *testing.T) {
-	h := gated(threeRoles())
+	h := gated(t, threeRoles())
 	for _, c := range []struct {
 		secret, method, path string
 		want                 int
@@ -122,7 +122,7 @@ func TestWhatRolesMay(t *testing.T) {
 // anything that is not TLS.
 func TestTheSessionsCookie(t *testing.T) {
 	g := threeRoles()
-	h := gated(g)
+	h := gated(t, g)
 	w := visit(h, "POST", "/login", "", url.Values{"name": {"mona"}, "password": {"p"}, "next": {"/room/back-room?span=day"}})
 	c := w.Result().Cookies()[0]
 	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/room/back-room?span=day" || g.origin != "192.0.2.1" {
@@ -157,7 +157,7 @@ func TestALogInLeadsNowhereElse(t *testing.T) {
 
 func TestATroubledLogInSaysWhatIsWrong(t *testing.T) {
 	g := threeRoles()
-	h := gated(g)
+	h := gated(t, g)
 	for _, c := range []struct {
 		err  error
 		want int
@@ -182,7 +182,7 @@ func TestATroubledLogInSaysWhatIsWrong(t *testing.T) {
 
 // A page from elsewhere can log nobody in or out, and change nothing.
 func TestOtherSitesCannotUseASession(t *testing.T) {
-	h := gated(threeRoles())
+	h := gated(t, threeRoles())
 	for _, path := range []string{"/login", "/logout", "/claim", "/coats"} {
 		r := httptest.NewRequest("POST", path, nil)
 		r.Host = "localhost:8080"

@@ -13,7 +13,8 @@ import (
 
 // Schedules are the finishing schedules of the pieces in the journal.
 type Schedules interface {
-	Pieces(ctx context.Context) ([]shop.Piece, error)
+	OpenPieces(ctx context.Context, room string) ([]string, error)
+	Piece(ctx context.Context, id string) (shop.Piece, error)
 	Schedules(ctx context.Context, piece string) ([]schedule.Part, error)
 }
 
@@ -50,19 +51,21 @@ func (s *server) dueIn(ctx context.Context, snap room.Snapshot, now time.Time) [
 	if s.schedules == nil {
 		return nil
 	}
-	pieces, err := s.schedules.Pieces(ctx)
+	ids, err := s.schedules.OpenPieces(ctx, snap.Room)
 	if err != nil {
 		s.log.Error("list the pieces", "err", err)
 		return nil
 	}
 	var all []due
-	for _, p := range pieces {
-		if !slices.ContainsFunc(p.Parts, func(part shop.Part) bool { return part.Room == snap.Room }) {
+	for _, id := range ids[max(0, len(ids)-mostOffered):] {
+		p, err := s.schedules.Piece(ctx, id)
+		if err != nil {
+			s.log.Error("read a piece", "piece", id, "err", err)
 			continue
 		}
-		parts, err := s.schedules.Schedules(ctx, p.ID)
+		parts, err := s.schedules.Schedules(ctx, id)
 		if err != nil {
-			s.log.Error("read a piece's schedules", "piece", p.ID, "err", err)
+			s.log.Error("read a piece's schedules", "piece", id, "err", err)
 			continue
 		}
 		names := map[string]string{}

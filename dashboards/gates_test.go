@@ -15,11 +15,12 @@ import (
 // dry, and its carcass, which is put together once both can take it.
 type pressSchedules struct{}
 
-func (pressSchedules) Pieces(context.Context) ([]shop.Piece, error) {
-	return []shop.Piece{
-		{ID: "q-0001", Name: "Linen press", Parts: []shop.Part{{ID: "p-1", Name: "doors", Room: "back-room"}}},
-		{ID: "q-0002", Name: "Blanket box", Parts: []shop.Part{{ID: "p-9", Name: "lid", Room: "attic"}}},
-	}, nil
+func (pressSchedules) OpenPieces(_ context.Context, room string) ([]string, error) {
+	return map[string][]string{"back-room": {"q-0001"}, "attic": {"q-0002"}}[room], nil
+}
+
+func (pressSchedules) Piece(_ context.Context, id string) (shop.Piece, error) {
+	return shop.Piece{ID: id, Name: map[string]string{"q-0001": "Linen press", "q-0002": "Blanket box"}[id]}, nil
 }
 
 func (pressSchedules) Schedules(_ context.Context, piece string) ([]schedule.Part, error) {

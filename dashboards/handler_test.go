@@ -3,7 +3,6 @@ package dashboards
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -18,12 +17,11 @@ import (
 	"recoat/drying"
 	"recoat/internal/alert"
 	"recoat/internal/room"
-	"recoat/internal/shop"
 )
 
-func handler(house *fakeHouse, journal Journal) http.Handler {
+func handler(house *fakeHouse, book Book) http.Handler {
 	return New(Options{
-		House: house, History: fakeHistory{}, Journal: journal, Location: shopZone,
+		House: house, History: fakeHistory{}, Book: book, Location: shopZone,
 		Now: func() time.Time { return evening }, Hosts: []string{"recoat.local"},
 	})
 }
@@ -62,7 +60,7 @@ func wantProse(t *testing.T, w *httptest.ResponseRecorder, want ...string) {
 }
 
 func TestTonightSaysWhatAFinisherReads(t *testing.T) {
-	w := get(handler(newHouse(twoCoats(evening)), &fakeJournal{}), "/")
+	w := get(handler(newHouse(twoCoats(evening)), bookOf(openBook(t))), "/")
 	if w.Code != http.StatusOK {
 		t.Fatalf("status %d", w.Code)
 	}
@@ -79,7 +77,7 @@ func TestTonightSaysWhatAFinisherReads(t *testing.T) {
 }
 
 func TestUnfitRoomSaysWhyAndOffersNoTime(t *testing.T) {
-	w := get(handler(newHouse(dampRoom(evening)), nil), "/")
+	w := get(handler(newHouse(dampRoom(evening)), Book{}), "/")
 	wantProse(t, w,
 		"Not fit: the coldest surface is 0.5 K below the dew point; it must be 3 K above it",
 		"0.5 K (± 1.4 K) below it: water settles there", "The air is 9.1 °C; the label asks for 10 °C or more.",
@@ -94,7 +92,7 @@ func TestUnfitRoomSaysWhyAndOffersNoTime(t *testing.T) {
 }
 
 func TestSilentRoomHasNoVerdict(t *testing.T) {
-	w := get(handler(newHouse(silentRoom(evening)), nil), "/")
+	w := get(handler(newHouse(silentRoom(evening)), Book{}), "/")
 	wantProse(t, w, "No verdict: node press-side is silent since 20:12", "take it as unfit until it is measured again",
 		"Node press-side has been silent since 20:12. Check its power and its network.")
 	if strings.Contains(prose(w), "Fit to coat") {
@@ -103,15 +101,15 @@ func TestSilentRoomHasNoVerdict(t *testing.T) {
 }
 
 func TestEmptyStatesSayWhatToDo(t *testing.T) {
-	wantProse(t, get(handler(newHouse(backRoom(evening)), nil), "/"), "Nothing is drying here. Note a coat when you put one on")
-	wantProse(t, get(handler(newHouse(), nil), "/"), "No room is set up yet", "recoat up --simulate")
+	wantProse(t, get(handler(newHouse(backRoom(evening)), Book{}), "/"), "Nothing is drying here. Note a coat when you put one on")
+	wantProse(t, get(handler(newHouse(), Book{}), "/"), "No room is set up yet", "recoat up --simulate")
 	bare := room.Snapshot{Room: "shed", At: evening}
-	wantProse(t, get(handler(newHouse(bare), nil), "/"), "No verdict: the room is not being measured", "No node has reported from this room yet. Start its agent")
-	wantProse(t, get(handler(newHouse(), nil), "/nowhere"), "Nothing is here", "Go to Tonight")
+	wantProse(t, get(handler(newHouse(bare), Book{}), "/"), "No verdict: the room is not being measured", "No node has reported from this room yet. Start its agent")
+	wantProse(t, get(handler(newHouse(), Book{}), "/nowhere"), "Nothing is here", "Go to Tonight")
 }
 
 func TestRoomPageSaysTheStateOfTheAir(t *testing.T) {
-	h := handler(newHouse(backRoom(evening)), nil)
+	h := handler(newHouse(backRoom(evening)), Book{})
 	w := get(h, "/room/back-room?span=1d")
 	wantProse(t, w, "Dew point a surface colder than this gets wet10.9 °C", "9.7 g/m³", "10.6 %", "1009 hPa",
 		"Temperature, °C", "Linen press, side", "Relative humidity, %", "heard 6 s ago")
@@ -141,7 +139,7 @@ func TestHostileNamesAreEscaped(t *testing.T) {
 	s.Verdict.Reasons[0].Text = evil
 	s.Alerts[0].Title, s.Alerts[0].Body = evil, evil
 	s.Nodes = []room.NodeNow{{Node: evil, Silent: true, Heard: evening}}
-	h := handler(newHouse(s), &fakeJournal{})
+	h := handler(newHouse(s), bookOf(openBook(t)))
 	for _, target := range []string{"/", "/room/" + url.PathEscape(evil)} {
 		w := get(h, target)
 		if w.Code != http.StatusOK {
@@ -157,7 +155,7 @@ func TestHostileNamesAreEscaped(t *testing.T) {
 }
 
 func TestPagesNeedNothingInline(t *testing.T) {
-	h := handler(newHouse(twoCoats(evening), dampRoom(evening), silentRoom(evening)), &fakeJournal{})
+	h := handler(newHouse(twoCoats(evening), dampRoom(evening), silentRoom(evening)), bookOf(openBook(t)))
 	inline := regexp.MustCompile(`(?i)<style|\sstyle=|<script(?:[^>]*)>[^<]|\son[a-z]+=`)
 	for _, target := range []string{"/", "/room/back-room", "/nowhere"} {
 		w := get(h, target)
@@ -175,7 +173,7 @@ func TestPagesNeedNothingInline(t *testing.T) {
 }
 
 func TestHosts(t *testing.T) {
-	h := handler(newHouse(backRoom(evening)), nil)
+	h := handler(newHouse(backRoom(evening)), Book{})
 	for host, want := range map[string]int{
 		"localhost": 200, "LOCALHOST:8080": 200, "localhost.": 200, "127.0.0.1:8080": 200, "[::1]:8080": 200, "[::1]": 200,
 		"192.168.4.20:8080": 200, "recoat.local:8080": 200, "Recoat.Local": 200,
@@ -213,7 +211,7 @@ func TestAnAlertIsAcknowledgedOnce(t *testing.T) {
 	if w := post(h, "/alerts/e-1/seen", "http://evil.example", nil); w.Code != http.StatusForbidden || len(seen) != 1 {
 		t.Errorf("from elsewhere: status %d, seen %q", w.Code, seen)
 	}
-	if strings.Contains(get(handler(newHouse(s), nil), "/").Body.String(), "/seen") {
+	if strings.Contains(get(handler(newHouse(s), Book{}), "/").Body.String(), "/seen") {
 		t.Error("a button that leads nowhere")
 	}
 	for _, id := range []string{"e-1", "e-99"} {
@@ -237,106 +235,8 @@ func TestASimulatedRoomIsSaidToBeOne(t *testing.T) {
 	}
 }
 
-func TestCoatsAndTouchTestsAreNoted(t *testing.T) {
-	j := &fakeJournal{}
-	h := handler(newHouse(twoCoats(evening)), j)
-	const home = "http://localhost:8080"
-	w := post(h, "/coats", home, url.Values{"part": {"p-0001"}, "product": {"quiet-harbour"}, "film": {"90,5"}})
-	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/?noted=coat" {
-		t.Errorf("coat: status %d, to %q", w.Code, w.Header().Get("Location"))
-	}
-	w = post(h, "/coats/c-0007/touches", home, url.Values{"found": {"tacky"}})
-	if w.Code != http.StatusSeeOther {
-		t.Errorf("touch test: status %d", w.Code)
-	}
-	want := fakeJournal{
-		coats:   []CoatRequest{{Part: "p-0001", Product: "quiet-harbour", Film: 90.5, At: evening}},
-		touches: []TouchRequest{{Coat: "c-0007", Found: "tacky", At: evening}},
-	}
-	if diff := cmp.Diff(want.coats, j.coats); diff != "" {
-		t.Error(diff)
-	}
-	if diff := cmp.Diff(want.touches, j.touches); diff != "" {
-		t.Error(diff)
-	}
-	wantProse(t, get(h, "/?noted=coat"), "The coat is noted.")
-}
-
-func TestFormsRefuse(t *testing.T) {
-	const home = "http://localhost:8080"
-	good := url.Values{"part": {"p-0001"}, "product": {"quiet-harbour"}}
-	with := func(key, value string) url.Values {
-		v := url.Values{"part": {"p-0001"}, "product": {"quiet-harbour"}, key: {value}}
-		return v
-	}
-	for name, c := range map[string]struct {
-		target, origin string
-		form           url.Values
-		status         int
-		says           string
-	}{
-		"a page elsewhere":    {"/coats", "http://evil.example", good, 403, ""},
-		"another port":        {"/coats", "http://localhost:9999", good, 403, ""},
-		"no part":             {"/coats", home, with("part", ""), 422, "Choose the part and the product."},
-		"film without sense":  {"/coats", home, with("film", "thick"), 422, "give micrometres from 1 to 2000"},
-		"film not a number":   {"/coats", home, with("film", "NaN"), 422, "give micrometres from 1 to 2000"},
-		"film too thick":      {"/coats", home, with("film", "2001"), 422, "give micrometres from 1 to 2000"},
-		"form too long":       {"/coats", home, with("part", strings.Repeat("x", maxForm)), 422, "Choose the part"},
-		"no such touch":       {"/coats/c-0007/touches", home, url.Values{"found": {"sticky"}}, 422, "wet, tacky or dry"},
-		"touch from outside":  {"/coats/c-0007/touches", "http://evil.example", url.Values{"found": {"dry"}}, 403, ""},
-		"nothing to be noted": {"/nowhere", home, good, 405, ""},
-	} {
-		j := &fakeJournal{}
-		w := post(handler(newHouse(twoCoats(evening)), j), c.target, c.origin, c.form)
-		if w.Code != c.status || !strings.Contains(prose(w), c.says) {
-			t.Errorf("%s: status %d, want %d; says %.300s", name, w.Code, c.status, prose(w))
-		}
-		if len(j.coats)+len(j.touches) > 0 {
-			t.Errorf("%s: noted all the same", name)
-		}
-	}
-}
-
-func TestJournalsRefusalIsShownAndItsFaultIsNot(t *testing.T) {
-	for name, c := range map[string]struct {
-		err    error
-		status int
-		says   string
-	}{
-		"wrong input": {&shop.InputError{Field: "the coat", Problem: "is recorded already"}, 422, "The coat is recorded already."},
-		"no such id":  {fmt.Errorf("no part has the id x: %w", shop.ErrNotFound), 422, "No part has the id x"},
-		"fault":       {errors.New("disk I/O error at page 12"), 500, "The journal could not take it. The log says why"},
-	} {
-		h := handler(newHouse(twoCoats(evening)), &fakeJournal{refusal: c.err})
-		for _, target := range []string{"/coats", "/coats/c-0007/touches"} {
-			w := post(h, target, "http://localhost:8080", url.Values{"part": {"p-0001"}, "product": {"quiet-harbour"}, "found": {"dry"}})
-			if w.Code != c.status {
-				t.Errorf("%s: %s: status %d, want %d", name, target, w.Code, c.status)
-			}
-			wantProse(t, w, "Not noted", c.says)
-			if strings.Contains(prose(w), "page 12") {
-				t.Errorf("%s: a fault within is shown: %s", name, prose(w))
-			}
-		}
-		wantProse(t, get(h, "/"), "The journal cannot be read just now")
-	}
-}
-
-func TestGetChangesNothing(t *testing.T) {
-	j := &fakeJournal{}
-	h := handler(newHouse(twoCoats(evening)), j)
-	for _, target := range []string{"/coats?part=p-0001&product=quiet-harbour", "/coats/c-0007/touches?found=dry"} {
-		if w := get(h, target); w.Code != http.StatusNotFound {
-			t.Errorf("GET %s: status %d", target, w.Code)
-		}
-	}
-	if len(j.coats)+len(j.touches) > 0 {
-		t.Error("a GET was noted")
-	}
-}
-
 func TestAPIKeysEndInTheirUnit(t *testing.T) {
-	w := get(handler(newHouse(twoCoats(evening)), nil), "/api/rooms")
+	w := get(handler(newHouse(twoCoats(evening)), Book{}), "/api/rooms")
 	if got := w.Header().Get("Content-Type"); got != "application/json" {
 		t.Errorf("Content-Type %q", got)
 	}
@@ -373,14 +273,14 @@ func TestAPIKeysEndInTheirUnit(t *testing.T) {
 	if r.Verdict.State != drying.Fit {
 		t.Errorf("verdict %v", r.Verdict.State)
 	}
-	silent := get(handler(newHouse(silentRoom(evening)), nil), "/api/rooms").Body.String()
+	silent := get(handler(newHouse(silentRoom(evening)), Book{}), "/api/rooms").Body.String()
 	if !strings.Contains(silent, `"air":null`) || !strings.Contains(silent, `"dew_margin_c":null`) {
 		t.Error("what was not measured is not null")
 	}
 }
 
 func TestHistoryColumnsAreNullInGaps(t *testing.T) {
-	w := get(handler(newHouse(backRoom(evening)), nil), "/api/rooms/back-room/history?span=6h")
+	w := get(handler(newHouse(backRoom(evening)), Book{}), "/api/rooms/back-room/history?span=6h")
 	var h wireHistory
 	if err := json.Unmarshal(w.Body.Bytes(), &h); err != nil {
 		t.Fatal(err)
@@ -400,7 +300,7 @@ func TestHistoryColumnsAreNullInGaps(t *testing.T) {
 }
 
 func TestAssetsAreKeptForEverByTheirHash(t *testing.T) {
-	h := handler(newHouse(backRoom(evening)), nil)
+	h := handler(newHouse(backRoom(evening)), Book{})
 	address := regexp.MustCompile(`/assets/recoat\.[0-9a-f]{12}\.css`).FindString(get(h, "/").Body.String())
 	w := get(h, address)
 	if w.Code != http.StatusOK || !strings.Contains(w.Header().Get("Cache-Control"), "immutable") || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/css") {
@@ -414,7 +314,7 @@ func TestAssetsAreKeptForEverByTheirHash(t *testing.T) {
 }
 
 func TestHealth(t *testing.T) {
-	if w := get(handler(newHouse(), nil), "/healthz"); w.Code != http.StatusOK || w.Body.String() != "ok\n" {
+	if w := get(handler(newHouse(), Book{}), "/healthz"); w.Code != http.StatusOK || w.Body.String() != "ok\n" {
 		t.Errorf("status %d, %q", w.Code, w.Body)
 	}
 }

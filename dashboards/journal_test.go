@@ -13,7 +13,9 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/shop"
+	"recoat/internal/shop/compat"
 	"recoat/internal/shop/mix"
+	"recoat/internal/shop/schedule"
 )
 
 // openBook opens a real journal in a folder of its own.
@@ -31,11 +33,16 @@ func openBook(t testing.TB) *shop.Journal {
 	return j
 }
 
+// bookOf is a journal as the pages use it.
+func bookOf(j *shop.Journal) Book {
+	return Book{Products: j, Shelf: j, Mixes: j, Pieces: j, Parts: j, Steps: j, Coats: j, Touches: j, Reminders: j, Past: j, News: j}
+}
+
 // journalHandler serves the pages over a journal, in the evening of every test.
 func journalHandler(j *shop.Journal) http.Handler {
 	return New(Options{
-		House: newHouse(backRoom(evening)), Journal: &fakeJournal{}, Location: shopZone,
-		Book: Book{Products: j, Shelf: j, Mixes: j}, Now: func() time.Time { return evening },
+		House: newHouse(twoCoats(evening)), Location: shopZone, Compat: compat.NewTable(),
+		Book: bookOf(j), Now: func() time.Time { return evening },
 	})
 }
 
@@ -213,6 +220,53 @@ func fillShop(t *testing.T, j *shop.Journal) {
 	must(err)
 }
 
+// fillBench adds a piece with its schedule under way.
+func fillBench(t *testing.T, j *shop.Journal) {
+	t.Helper()
+	ctx := context.Background()
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	must(j.AddRoom(ctx, shop.Room{ID: "back-room", Title: "Back room"}, evening))
+	p, err := j.AddPiece(ctx, shop.Piece{
+		Name: "Linen press", Note: "Hinges in the tin on the sill.", Client: "For the house on the hill, wanted by Easter.",
+		Parts: []shop.Part{{Name: "doors", Material: "pine", ThicknessMM: 22, Room: "back-room", Probe: "28-0000000d0051"}, {Name: "top", Material: "oak", ThicknessMM: 30, Room: "back-room"}, {Name: "drawer fronts", Material: "pine", ThicknessMM: 18, Room: "back-room"}},
+	}, evening.Add(-48*time.Hour))
+	must(err)
+	paint, _ := schedule.FindTemplate("painted-bare")
+	oil, _ := schedule.FindTemplate("stain-oil-varnish")
+	must(j.SetSchedule(ctx, p.Parts[0].ID, paint.ID, paint.Steps, evening))
+	must(j.SetSchedule(ctx, p.Parts[1].ID, oil.ID, oil.Steps, evening))
+	must(j.SetSchedule(ctx, p.Parts[2].ID, paint.ID, paint.Steps, evening))
+	tick := func(part, step int, ago time.Duration) {
+		must(j.TickStep(ctx, p.Parts[part].ID, step, evening.Add(-ago), false, evening))
+	}
+	coat := func(part int, product string, ago time.Duration, film drying.Microns, method shop.Method) {
+		_, err := j.ApplyCoat(ctx, shop.Application{Part: p.Parts[part].ID, Product: product, Applied: evening.Add(-ago), Film: film, Method: method}, evening)
+		must(err)
+	}
+	tick(0, 1, 30*time.Hour)
+	tick(0, 2, 29*time.Hour)
+	coat(0, "f-0001", 26*time.Hour, 100, shop.Brush)
+	tick(0, 4, 6*time.Hour)
+	coat(0, "f-0001", 50*time.Minute, 110, shop.Brush)
+	tick(1, 1, 5*time.Hour)
+	coat(1, "f-0002", 3*time.Hour, 40, shop.Wipe)
+	tick(2, 1, 5*time.Hour)
+	_, err = j.AddMoisture(ctx, shop.Moisture{Part: p.Parts[1].ID, At: evening.Add(-26 * time.Hour), WoodPct: 9.5, Note: "oak"}, evening)
+	must(err)
+	_, err = j.AddTouch(ctx, shop.Touch{Coat: "c-0002", At: evening.Add(-20 * time.Minute), Feel: shop.Tacky}, evening)
+	must(err)
+	film := drying.Microns(120)
+	_, err = j.EditCoat(ctx, "c-0002", shop.CoatEdit{Film: &film}, evening)
+	must(err)
+	_, err = j.AddPiece(ctx, shop.Piece{Name: "Hall chair", Parts: []shop.Part{{Name: "frame", Material: "beech", Room: "back-room"}, {Name: "seat"}}}, evening)
+	must(err)
+}
+
 // TestBrowserTakesPicturesOfTheJournal writes what a person should look at to
 // the folder named by RECOAT_PICTURES.
 func TestBrowserTakesPicturesOfTheJournal(t *testing.T) {
@@ -223,10 +277,13 @@ func TestBrowserTakesPicturesOfTheJournal(t *testing.T) {
 	b := startBrowser(t)
 	j := openBook(t)
 	fillShop(t, j)
+	fillBench(t, j)
 	server := serveHandler(t, journalHandler(j))
 	for name, address := range map[string]string{
 		"products": "/products", "product-new": "/products/new?kind=oxidising/alkyd", "product": "/products/f-0001",
 		"shelf": "/shelf", "mixes": "/mixes", "mix-new": "/mixes/new", "mix": "/mixes/m-0001?amount=250",
+		"tonight": "/", "pieces": "/pieces", "piece-new": "/pieces/new", "piece": "/pieces/p-0001", "piece-edit": "/pieces/p-0001/edit", "part-edit": "/parts/p-0001.2/edit",
+		"schedule": "/parts/p-0001.1/schedule", "schedule-new": "/parts/p-0002.1/schedule", "coat-new": "/coats/new?part=p-0001.2", "coat": "/coats/c-0002",
 	} {
 		for _, at := range []struct {
 			width int64

@@ -30,7 +30,7 @@ func (s *server) mixList(w http.ResponseWriter, r *http.Request) {
 		s.cannotRead(w, "list the mixes", err)
 		return
 	}
-	view := mixesView{Tabs: s.shelfTabs("Mixes")}
+	view := mixesView{Tabs: shelfTabs("Mixes")}
 	for _, m := range mixes {
 		view.Mixes = append(view.Mixes, mixLine{m.ID, m.Name, recipeWords(m)})
 	}

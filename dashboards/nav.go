@@ -15,17 +15,13 @@ func places() []navPlace {
 	return []navPlace{
 		{"Tonight", func(*server, []roomLink) string { return "/" }},
 		{"Room", firstRoom},
+		{"Pieces", fromJournal("/pieces")},
+		{"Shelf", fromJournal("/shelf")},
 		{"Plan", func(s *server, _ []roomLink) string {
 			if s.book.Products == nil {
 				return ""
 			}
 			return "/plan"
-		}},
-		{"Shelf", func(s *server, _ []roomLink) string {
-			if s.book.Shelf == nil {
-				return ""
-			}
-			return "/shelf"
 		}},
 		{"Account", func(s *server, _ []roomLink) string {
 			if s.people == nil {

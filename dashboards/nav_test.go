@@ -9,14 +9,14 @@ import (
 )
 
 func TestNavigationMarksThePageShown(t *testing.T) {
-	h := handler(newHouse(backRoom(evening)), nil)
+	h := handler(newHouse(backRoom(evening)), Book{})
 	for address, here := range map[string]string{"/": "Tonight", "/room/back-room": "Room"} {
 		html := get(h, address).Body.String()
 		if want := `aria-current="page">` + here + `</a>`; strings.Count(html, `aria-current="page"`) != 1 || !strings.Contains(html, want) {
 			t.Errorf("%s does not mark %s, and only that", address, here)
 		}
 	}
-	if html := get(handler(newHouse(), nil), "/").Body.String(); strings.Contains(html, ">Room</a>") {
+	if html := get(handler(newHouse(), Book{}), "/").Body.String(); strings.Contains(html, ">Room</a>") {
 		t.Error("a room is offered where there is none")
 	}
 }

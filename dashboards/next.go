@@ -102,7 +102,7 @@ func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step 
 func stageActs(c room.CoatNow, e drying.Estimate) []act {
 	acts := []act{{"Touch test", "#touch-" + c.ID}}
 	if e.Stage == drying.DryToRecoat && e.Reached {
-		acts = append(acts, act{"Note the next coat", "#note"})
+		acts = append(acts, act{"Note the next coat", "#bench"})
 	}
 	return acts
 }

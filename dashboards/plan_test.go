@@ -36,7 +36,7 @@ func filledBook(t testing.TB) Book {
 	if _, err := j.AddCan(t.Context(), shop.Can{Product: "f-0001", Batch: "QH-114", LeftML: 600}, at); err != nil {
 		t.Fatal(err)
 	}
-	return Book{Products: j, Shelf: j, Mixes: j}
+	return bookOf(j)
 }
 
 // nightAhead is a room that is damp from midnight to six and dry by day, each of

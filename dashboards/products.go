@@ -46,7 +46,7 @@ func (s *server) showProducts(w http.ResponseWriter, r *http.Request, status int
 		s.cannotRead(w, "list the products", err)
 		return
 	}
-	view := productsView{Tabs: s.shelfTabs("Products"), Wrong: wrong}
+	view := productsView{Tabs: shelfTabs("Products"), Wrong: wrong}
 	for _, p := range products {
 		view.Products = append(view.Products, s.words.productLine(p))
 	}

@@ -22,9 +22,11 @@ type page struct {
 	Section string // title of the place in the navigation it belongs to
 	Rooms   []roomLink
 	Version string
+	Journal string // number of the journal's newest change; empty: the page shows none of it
 	Now     time.Time
 	Said    string // what came of the form just sent
 	Notices []string
+	Undo    string // where that is taken back; empty: it is not
 	Body    any
 	Bare    bool // without head and foot, for a wall
 

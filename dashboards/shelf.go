@@ -45,7 +45,7 @@ func (s *server) showShelf(w http.ResponseWriter, r *http.Request, status int, a
 		s.cannotRead(w, "read the shelf", err)
 		return
 	}
-	view := shelfView{Tabs: s.shelfTabs("Cans"), Open: !a.ok(), Wrong: a.wrong[""]}
+	view := shelfView{Tabs: shelfTabs("Cans"), Open: !a.ok(), Wrong: a.wrong[""]}
 	for _, c := range cans {
 		if v := s.words.can(c, s.now()); c.LeftML > 0 {
 			view.Cans = append(view.Cans, v)

@@ -17,7 +17,8 @@ type shown struct {
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, v shown) {
 	p := s.page(v.title, s.house.Snapshots(), s.now())
 	p.Section, p.Body = v.section, v.body
-	p.Said = said[r.URL.Query().Get("noted")]
+	p.told(r)
+	p.Journal = s.newest(r.Context())
 	s.render(w, status, v.template, p)
 }
 
@@ -53,19 +54,25 @@ func inputFault(err error) (string, bool) {
 }
 
 // shelfTabs lead between the three lists of what the shop works with.
-func (s *server) shelfTabs(here string) []navLink {
-	var tabs []navLink
-	for _, t := range []struct {
-		title, href string
-		there       bool
-	}{
-		{"Cans", "/shelf", s.book.Shelf != nil},
-		{"Products", "/products", s.book.Products != nil},
-		{"Mixes", "/mixes", s.book.Mixes != nil},
-	} {
-		if t.there {
-			tabs = append(tabs, navLink{Title: t.title, Href: t.href, Here: t.title == here})
-		}
+func shelfTabs(here string) []navLink {
+	return []navLink{
+		{Title: "Cans", Href: "/shelf", Here: here == "Cans"},
+		{Title: "Products", Href: "/products", Here: here == "Products"},
+		{Title: "Mixes", Href: "/mixes", Here: here == "Mixes"},
 	}
-	return tabs
+}
+
+// notTaken tells the finisher what was wrong with what was given; anything
+// else that went wrong goes to the log.
+func (s *server) notTaken(w http.ResponseWriter, operation string, err error) {
+	if why, mine := inputFault(err); mine {
+		s.refuse(w, why)
+		return
+	}
+	s.log.Error(operation, "err", err)
+	s.say(w, http.StatusInternalServerError, message{"Not noted", "The journal could not take it. The log says why; try again."})
+}
+
+func (s *server) refuse(w http.ResponseWriter, why string) {
+	s.say(w, http.StatusUnprocessableEntity, message{"Not noted", sentence(why)})
 }

@@ -141,7 +141,7 @@ func TestBandScaleHoldsWhatItDraws(t *testing.T) {
 // TestSVGIsWellFormed reads each drawing as XML, which is stricter than a
 // browser is.
 func TestSVGIsWellFormed(t *testing.T) {
-	h := handler(newHouse(twoCoats(evening), dampRoom(evening)), nil)
+	h := handler(newHouse(twoCoats(evening), dampRoom(evening)), Book{})
 	for _, target := range []string{"/", "/room/back-room?span=1w"} {
 		page := get(h, target).Body.String()
 		drawings := 0

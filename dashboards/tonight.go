@@ -6,12 +6,13 @@ import (
 	"time"
 
 	"recoat/internal/room"
+	"recoat/internal/shop"
 )
 
-// tonightView is the home page: a section for each room, and the forms.
+// tonightView is the home page: a section for each room.
 type tonightView struct {
 	Rooms []roomTonight
-	Form  *coatForm
+	Rags  []shop.Reminder // whose rags nobody has ticked
 }
 
 // roomTonight is one room on the home page.
@@ -26,27 +27,23 @@ type roomTonight struct {
 	Steps    []step
 	Cautions []cautionView
 	Touch    bool // touch tests can be taken down
-}
-
-// coatForm offers a coat to be noted. Nothing can be noted while Parts or
-// Products is empty.
-type coatForm struct {
-	Choices
-	Failed string // why the choices could not be had
+	Bench    []offer
+	Failed   string // why the bench could not be read
 }
 
 func (s *server) tonight(w http.ResponseWriter, r *http.Request) {
 	now := s.now()
 	snapshots := s.house.Snapshots()
-	view := tonightView{Form: s.coatForm(r.Context())}
+	view := tonightView{Rags: s.rags(r.Context())}
 	for _, snap := range snapshots {
 		t := s.words.roomTonight(snap, s.dueIn(r.Context(), snap, now), now)
-		t.Touch = s.journal != nil
+		s.bench(r.Context(), &t, now)
 		s.offerSeen(t.Alerts)
 		view.Rooms = append(view.Rooms, t)
 	}
 	p := s.page("Tonight", snapshots, now)
-	p.Said = said[r.URL.Query().Get("noted")]
+	p.told(r)
+	p.Journal = s.newest(r.Context())
 	p.Body = view
 	s.render(w, http.StatusOK, "tonight", p)
 }
@@ -70,15 +67,27 @@ func (w words) roomTonight(s room.Snapshot, all []due, now time.Time) roomTonigh
 	}
 }
 
-// coatForm returns nil where there is no journal.
-func (s *server) coatForm(ctx context.Context) *coatForm {
-	if s.journal == nil {
+// bench adds what can be done next in a room, with the taps that note it.
+func (s *server) bench(ctx context.Context, t *roomTonight, now time.Time) {
+	if s.book.Products == nil {
+		return
+	}
+	t.Touch = true
+	var err error
+	if t.Bench, err = s.offers(ctx, t.ID, now); err != nil {
+		s.log.Error("read what is on the bench", "err", err)
+		t.Failed = "The journal cannot be read just now. The log says why."
+	}
+}
+
+// rags are the reminders that nobody has ticked.
+func (s *server) rags(ctx context.Context) []shop.Reminder {
+	if s.book.Reminders == nil {
 		return nil
 	}
-	choices, err := s.journal.Choices(ctx)
+	all, err := s.book.Reminders.OpenReminders(ctx)
 	if err != nil {
-		s.log.Error("list parts and products", "err", err)
-		return &coatForm{Failed: "The journal cannot be read just now. The log says why."}
+		s.log.Error("read the reminders", "err", err)
 	}
-	return &coatForm{Choices: choices}
+	return all
 }

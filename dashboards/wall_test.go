@@ -67,7 +67,7 @@ func TestWallDimsAtNight(t *testing.T) {
 func TestWallOfEachRoom(t *testing.T) {
 	attic := silentRoom(evening)
 	attic.Room, attic.Title = "attic", "Attic"
-	h := handler(newHouse(twoCoats(evening), attic), nil)
+	h := handler(newHouse(twoCoats(evening), attic), Book{})
 	wantProse(t, get(h, "/wall"), "Fit until 00:45", "Attic: unknown")
 	wantProse(t, get(h, "/wall/attic"), "No verdict", "Back room: fit")
 	if w := get(h, "/wall/cellar"); w.Code != http.StatusNotFound {
@@ -79,7 +79,7 @@ func TestWallOfEachRoom(t *testing.T) {
 }
 
 func TestManifestNamesAnIconThatIsThere(t *testing.T) {
-	h := handler(newHouse(backRoom(evening)), nil)
+	h := handler(newHouse(backRoom(evening)), Book{})
 	var m manifest
 	if err := json.Unmarshal(get(h, "/manifest.webmanifest").Body.Bytes(), &m); err != nil {
 		t.Fatal(err)

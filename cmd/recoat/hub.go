@@ -20,6 +20,7 @@ import (
 	"recoat/internal/hub"
 	"recoat/internal/seal"
 	"recoat/internal/shop"
+	"recoat/internal/shop/compat"
 	"recoat/internal/store"
 	"recoat/internal/store/calibrated"
 	"recoat/internal/telemetry"
@@ -58,6 +59,7 @@ type house struct {
 	parts   *parts
 	folder  folder
 	journal *shop.Journal
+	compat  compat.Table
 	store   store.Readings
 	outbox  *alert.Outbox
 	seals   *seal.Log
@@ -97,6 +99,9 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	h.parts.onClose(h.journal.Close)
+	if h.compat, err = compat.OpenTable(h.folder.compatibility()); err != nil {
+		return err
+	}
 	if h.outbox, err = alert.OpenOutbox(ctx, h.folder.outbox()); err != nil {
 		return err
 	}
@@ -206,7 +211,7 @@ const (
 // streams go on for days; each of their writes has one of its own.
 func (h *house) server(ctx context.Context) *http.Server {
 	o := dashboards.Options{
-		House: h.hub, History: backend.NewHistory(h.corrected()), Journal: backend.NewJournal(h.journal), Book: backend.NewBook(h.journal),
+		House: h.hub, History: backend.NewHistory(h.corrected()), Book: backend.NewBook(h.journal), Compat: h.compat,
 		Doings: backend.NewJournal(h.journal), Schedules: h.journal,
 		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
 		Hosts: h.cfg.Pages.Hosts, Notices: h.notices,

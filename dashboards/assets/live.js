@@ -6,8 +6,8 @@
   "use strict";
 
   const silence = 50_000; // ms without any event until the link counts as lost
-  const settle = 10_000; // ms from the page to its event stream
-  const rest = 1_500; // ms at least between two fetches
+  const settle = document.body.dataset.journal === undefined ? 10_000 : 1_000; // ms from the page to its event stream
+  const rest = 500; // ms at least between two fetches
   let ahead = clockAhead(document.body); // ms by which the hub's clock is ahead of ours
   // A page that the service worker kept is as old as its own clock says.
   let kept = "kept" in document.body.dataset;
@@ -67,6 +67,7 @@
     }
     document.body.dataset.version = fresh.body.dataset.version;
     document.body.dataset.now = fresh.body.dataset.now;
+    if (fresh.body.dataset.journal !== undefined) document.body.dataset.journal = fresh.body.dataset.journal;
     ahead = clockAhead(document.body);
     if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
     const after = document.querySelector("h1")?.textContent;
@@ -113,6 +114,11 @@
       word();
       if (e.data !== document.body.dataset.version) renew();
     });
+    stream.addEventListener("journal", (e) => {
+      word();
+      const has = document.body.dataset.journal;
+      if (has !== undefined && e.data !== has) renew();
+    });
     stream.addEventListener("error", () => {
       lostSince ||= heard;
       showLink();
@@ -130,6 +136,7 @@
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) renew();
   });
+  document.addEventListener("recoat:noted", renew); // by the script of the taps
   // What has just been served is current. The stream is opened a little later,
   // so that a page that is only printed or previewed never holds one.
   if (document.querySelector("[data-live]")) setTimeout(listen, kept ? 0 : settle);

@@ -14,6 +14,12 @@ import (
 // touchedUntil is how long after a coat a touch test on it is still looked for.
 const touchedUntil = 30 * 24 * time.Hour
 
+// Journal tells the pages what was done in a room.
+type Journal struct{ journal *shop.Journal }
+
+// NewJournal returns the pages' view of the journal.
+func NewJournal(j *shop.Journal) Journal { return Journal{j} }
+
 // Doings returns the coats put on in a room and the touch tests on them.
 func (j Journal) Doings(ctx context.Context, room string, from, to time.Time) ([]dashboards.Doing, error) {
 	coats, err := j.journal.Coats(ctx, shop.CoatFilter{Room: room, From: from.Add(-touchedUntil), To: to})

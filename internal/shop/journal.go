@@ -30,7 +30,7 @@ func OpenJournal(ctx context.Context, path string) (*Journal, error) {
 	}
 	j := &Journal{db: db, watchers: map[chan struct{}]struct{}{}}
 	if err = j.indexAll(ctx); err == nil {
-		j.told, err = j.newest(ctx)
+		j.told, err = j.Newest(ctx)
 	}
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("the journal: %w", err), db.Close())
@@ -65,7 +65,7 @@ func (j *Journal) look(ctx context.Context, tick chan struct{}) {
 	for {
 		select {
 		case <-every.C:
-			if seq, err := j.newest(ctx); err == nil {
+			if seq, err := j.Newest(ctx); err == nil {
 				j.tell(seq)
 			}
 		case <-ctx.Done():
@@ -78,8 +78,8 @@ func (j *Journal) look(ctx context.Context, tick chan struct{}) {
 	}
 }
 
-// newest returns the number of the newest change; 0 before the first.
-func (j *Journal) newest(ctx context.Context) (seq int64, err error) {
+// Newest returns the number of the newest change; 0 before the first.
+func (j *Journal) Newest(ctx context.Context) (seq int64, err error) {
 	err = j.db.Read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM change`).Scan(&seq)
 	return seq, err
 }

@@ -1,6 +1,7 @@
 # Two commands matter: `make up` runs recoat, `make test` checks all of it.
 GO ?= go
 CHART := dashboards/assets/lib/uPlot.iife.min.js
+AXE := testdata/axe/node_modules/axe-core/axe.min.js
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
 .PHONY: up build test bench lint tools influxd
@@ -11,7 +12,7 @@ up: build
 build: $(CHART)
 	CGO_ENABLED=0 $(GO) build -trimpath -o bin/recoat ./cmd/recoat
 
-test: tools $(CHART) $(ORACLE)
+test: tools $(CHART) $(ORACLE) $(AXE)
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; test -z "$$unformatted" || { echo "gofmt these: $$unformatted"; exit 1; }
 	$(GO) vet ./...
 	$(GO) test ./...
@@ -53,5 +54,11 @@ $(CHART): dashboards/web/package.json dashboards/web/package-lock.json
 $(ORACLE): testdata/oracle/package.json testdata/oracle/package-lock.json
 	@if command -v npm >/dev/null; then cd testdata/oracle && npm ci --no-audit --no-fund --silent; \
 	else echo "npm is not installed: the comparison with psychrolib will be skipped"; fi
+
+# The checker of accessibility that the tests run over the pages. It is never
+# built in.
+$(AXE): testdata/axe/package.json testdata/axe/package-lock.json
+	@if command -v npm >/dev/null; then cd testdata/axe && npm ci --no-audit --no-fund --silent; \
+	else echo "npm is not installed: the pages are not checked with axe-core"; fi
 
 include deploy/deploy.mk

@@ -153,7 +153,7 @@ func (j *Journal) lastCoat(ctx context.Context, piece, part int64, product strin
 		conditions, values = []string{`coat.product = ?`}, [][]any{{n}}
 	}
 	for i, condition := range conditions {
-		found, err := query(ctx, j.db.Read, "read the last coat", readCoat, selectCoat+` WHERE coat.undone IS NULL AND product.archived IS NULL AND `+condition+newest, values[i]...)
+		found, err := query(ctx, j.db.Read, "read the last coat", coatReader(), selectCoat+` WHERE coat.undone IS NULL AND product.archived IS NULL AND `+condition+newest, values[i]...)
 		if err != nil {
 			return nil, err
 		}

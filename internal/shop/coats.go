@@ -24,7 +24,7 @@ func (j *Journal) Coats(ctx context.Context, f CoatFilter) ([]Coat, error) {
 	if err != nil {
 		return nil, err
 	}
-	return query(ctx, j.db.Read, "read the coats", readCoat, selectCoat+` WHERE `+where+coatOrder, args...)
+	return query(ctx, j.db.Read, "read the coats", coatReader(), selectCoat+` WHERE `+where+coatOrder, args...)
 }
 
 func (f CoatFilter) condition() (where string, args []any, err error) {
@@ -74,7 +74,7 @@ func (j *Journal) Coat(ctx context.Context, id string) (Coat, error) {
 // of every part that is in the room now, the newest coat that is not undone.
 // Pieces that were delivered, or are in the archive, are not in the room.
 func (j *Journal) OpenCoats(ctx context.Context, room string) ([]Coat, error) {
-	return query(ctx, j.db.Read, "read the open coats", readCoat, selectCoat+`
+	return query(ctx, j.db.Read, "read the open coats", coatReader(), selectCoat+`
 WHERE part.room = ? AND coat.undone IS NULL AND piece.archived IS NULL AND piece.delivered IS NULL AND NOT EXISTS (
 	SELECT 1 FROM coat AS later
 	WHERE later.piece = coat.piece AND later.part = coat.part AND later.undone IS NULL
@@ -90,7 +90,27 @@ JOIN product ON product.id = coat.product AND product.version = coat.version`
 	coatOrder = ` ORDER BY coat.applied, coat.id`
 )
 
-func readCoat(scan scanner) (Coat, error) {
+// coatReader returns what reads the rows of selectCoat. It reads the label of
+// each version of a product once, which coats of it then share.
+func coatReader() func(scanner) (Coat, error) {
+	labels := map[[2]int64]Product{}
+	return func(scan scanner) (Coat, error) {
+		c, product, err := scanCoat(scan)
+		if err != nil {
+			return Coat{}, err
+		}
+		version := [2]int64{product.number, product.version}
+		if _, known := labels[version]; !known {
+			if labels[version], err = product.product(); err != nil {
+				return Coat{}, err
+			}
+		}
+		c.Product = labels[version]
+		return c, nil
+	}
+}
+
+func scanCoat(scan scanner) (Coat, productRow, error) {
 	var c Coat
 	var id, applied, recorded, piece, number int64
 	var undone, recipe, can sql.NullInt64
@@ -99,15 +119,13 @@ func readCoat(scan scanner) (Coat, error) {
 		&c.Step, &c.FilmLeast, &c.FilmMost, &c.AreaM2, &c.ThinnedPct, &c.Over, &c.Class, &c.Warned, &c.Reason}
 	into = append(into, c.Part.fields(&piece, &number)...)
 	if err := scan(append(into, product.fields()...)...); err != nil {
-		return Coat{}, err
+		return Coat{}, product, err
 	}
 	c.ID, c.PieceID, c.Part.ID = coatIDs.of(id), pieceIDs.of(piece), partID(piece, number)
 	c.Recipe, c.Can = mixIDs.orEmpty(recipe), canIDs.orEmpty(can)
 	c.Applied, c.Recorded = fromMillis(applied), fromMillis(recorded)
 	c.Undone = orZero(undone)
-	var err error
-	c.Product, err = product.product()
-	return c, err
+	return c, product, nil
 }
 
 func coatOf(ctx context.Context, from querier, id string) (Coat, error) {
@@ -115,7 +133,7 @@ func coatOf(ctx context.Context, from querier, id string) (Coat, error) {
 	if err != nil {
 		return Coat{}, err
 	}
-	coats, err := queryRows(ctx, from, readCoat, selectCoat+` WHERE coat.id = ?`, n)
+	coats, err := queryRows(ctx, from, coatReader(), selectCoat+` WHERE coat.id = ?`, n)
 	if err == nil && len(coats) == 0 {
 		err = coatIDs.missing(id)
 	}

@@ -80,7 +80,10 @@ func (a *Agent) assemble(ctx context.Context) error {
 	a.courier, err = telemetry.NewCourier(telemetry.CourierConfig{
 		Link: a.cfg.Link, Room: a.cfg.Room, Node: a.cfg.Node, Boot: a.cfg.Boot,
 		Outbox: a.spool, Log: a.cfg.Log, Resend: a.cfg.Resend,
-		Now: func() time.Time { return a.cfg.Clock.Now().Wall },
+		Now: func() time.Time {
+			now := a.cfg.Clock.Now()
+			return telemetry.Unset(now.Wall, now.Uptime)
+		},
 	})
 	return err
 }

@@ -72,21 +72,20 @@ type Options struct {
 // Hub owns the rooms. Its methods may be called from any goroutine while Run
 // runs.
 type Hub struct {
-	opt        Options
-	rooms      map[string]*owned
-	lessons    lessons
-	house      *house
-	router     *alert.Router
-	undecided  decisions // not recorded yet, oldest first
-	writer     *writer
-	deliveries chan telemetry.Delivery
-	asks       chan chan []room.Snapshot
-	seen       chan sighting
-	reports    chan report
-	watchers   watchers
-	ready      chan struct{}
-	stopped    chan struct{}
-	turns      atomic.Uint64
+	opt       Options
+	rooms     map[string]*owned
+	lessons   lessons
+	house     *house
+	router    *alert.Router
+	undecided decisions // not recorded yet, oldest first
+	writer    *writer
+	arrivals  chan arrival
+	asks      chan chan []room.Snapshot
+	seen      chan sighting
+	watchers  watchers
+	ready     chan struct{}
+	stopped   chan struct{}
+	turns     atomic.Uint64
 }
 
 // queue bounds what waits for the hub. A delivery beyond it is dropped without
@@ -101,16 +100,15 @@ func New(opt Options) *Hub {
 		opt.Location = time.UTC
 	}
 	return &Hub{
-		opt:        opt,
-		rooms:      map[string]*owned{},
-		lessons:    lessons{read: map[string]learn.Test{}, told: map[string]bool{}},
-		writer:     newWriter(opt.Readings, opt.Batch, opt.Log),
-		deliveries: make(chan telemetry.Delivery, queue),
-		asks:       make(chan chan []room.Snapshot),
-		seen:       make(chan sighting),
-		reports:    make(chan report, queue),
-		ready:      make(chan struct{}),
-		stopped:    make(chan struct{}),
+		opt:      opt,
+		rooms:    map[string]*owned{},
+		lessons:  lessons{read: map[string]learn.Test{}, told: map[string]bool{}},
+		writer:   newWriter(opt.Readings, opt.Batch, opt.Log),
+		arrivals: make(chan arrival, queue),
+		asks:     make(chan chan []room.Snapshot),
+		seen:     make(chan sighting),
+		ready:    make(chan struct{}),
+		stopped:  make(chan struct{}),
 	}
 }
 
@@ -146,8 +144,8 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 		select {
 		case <-ctx.Done():
 			return nil
-		case d := <-h.deliveries:
-			h.deliver(ctx, d)
+		case a := <-h.arrivals:
+			h.arrived(ctx, a)
 		case <-tick.C:
 			h.tick(ctx)
 		case _, open := <-changes:
@@ -156,8 +154,6 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 				continue
 			}
 			h.journalChanged(ctx)
-		case s := <-h.reports:
-			h.reported(ctx, s)
 		case s := <-h.seen:
 			s.answer <- h.see(ctx, s)
 		case answer := <-h.asks:
@@ -170,7 +166,7 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 // is dropped unacknowledged, and the node sends it again.
 func (h *Hub) Deliver(d telemetry.Delivery) {
 	select {
-	case h.deliveries <- d:
+	case h.arrivals <- arrival{delivery: d}:
 	default:
 		h.opt.Log.Warn("too many rounds at once, their node will send them again", "room", d.Room, "node", d.Node, "rounds", len(d.Rounds))
 	}

@@ -4,14 +4,16 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"recoat/internal/telemetry"
 )
 
 func TestANodesConnectionShowsInItsRoom(t *testing.T) {
 	inBubble(t, func(b *bench) {
 		b.minutes(5, 1, 20, 50)
 		node := b.room("back-room").Nodes[0].Node
-		b.hub.Report("back-room", node, false, time.Time{})
-		b.hub.Report("cellar", node, false, time.Time{}) // no such room
+		b.hub.Report(telemetry.Report{Room: "back-room", Node: node})
+		b.hub.Report(telemetry.Report{Room: "cellar", Node: node}) // no such room
 		synctest.Wait()
 		if n := b.room("back-room").Nodes[0]; !n.Away {
 			t.Errorf("%+v", n)

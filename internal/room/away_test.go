@@ -78,3 +78,24 @@ func TestTheBrokersWordMakesNoNode(t *testing.T) {
 		t.Errorf("%+v, told %v", s.Nodes, w.told)
 	}
 }
+
+// A backlog of rounds with a clock that was never set is not the present: the
+// node's own clock says how old each is, also where it shows 1978.
+func TestABacklogOfANeverSetClockIsNotThePresent(t *testing.T) {
+	for _, behind := range []time.Duration{90 * 24 * time.Hour, 48 * 365 * 24 * time.Hour} {
+		w := newRoom()
+		const came = 3 * time.Hour // when the network did
+		w.do(Reported{At: at(came), Node: "bench", Online: true, Boot: "b1", Clock: evening.Add(came - behind)})
+		for i := range 181 {
+			d := time.Duration(i) * time.Minute
+			w.hear(came, slow(uint64(i)+1, d, behind, warm(5), damp(95)))
+			if now, old := w.Snapshot().Air, came-d > readingLife; (now == nil) != old {
+				t.Fatalf("%s behind: the round of %s ago: %+v", behind, came-d, now)
+			}
+		}
+		w.hear(came+time.Minute, slow(182, came+time.Minute, behind, warm(20), damp(50)))
+		if now := w.Snapshot().Air; now == nil || now.Air != 20 {
+			t.Errorf("%s behind: the newest round is not the present: %+v", behind, now)
+		}
+	}
+}

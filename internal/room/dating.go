@@ -22,6 +22,10 @@ type dating struct {
 	lag     time.Duration // how far that clock is behind the hub's at most
 	highest uint64        // the last round that counted by that clock
 
+	toldBoot string // the boot in which the node last said what its clock shows
+	clock    time.Time
+	toldAt   alert.Instant // when that reached the hub
+
 	set    string // the last boot whose clock was set
 	setSeq uint64 // the highest round since then
 
@@ -69,6 +73,23 @@ func (d *dating) late(e Arrived) bool {
 		lag = d.lag
 	}
 	return e.At.Wall.Sub(e.Round.Time)-lag > readingLife
+}
+
+// told takes what a node's clock shows, whatever it was set to.
+func (d *dating) told(e Reported) {
+	if e.Boot != "" {
+		d.toldBoot, d.clock, d.toldAt = e.Boot, e.Clock, e.At
+	}
+}
+
+// old reports whether a round whose clock was never set was too long on its way
+// to speak for the present: by what that very clock showed since, and by the
+// hub's own monotonic time.
+func (d *dating) old(e Arrived) bool {
+	if d.toldBoot == "" || d.toldBoot != e.Round.Boot {
+		return false
+	}
+	return d.clock.Sub(e.Round.Time)+e.At.Mono-d.toldAt.Mono > readingLife
 }
 
 // correct notes a round that counted already and comes again with a time that

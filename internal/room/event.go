@@ -38,6 +38,10 @@ type Reported struct {
 	At     alert.Instant // when the hub was told
 	Node   string
 	Online bool
+	// Boot and Clock are which start of its machine the node is in and what its
+	// clock showed when it said so; empty where that was not just now.
+	Boot  string
+	Clock time.Time
 }
 
 // Seen is a person's acknowledgement of an alert.

@@ -51,7 +51,7 @@ func (r *Room) node(name string) *node {
 func (n *node) hear(e Arrived, dated bool) bool {
 	n.heard, n.ever, n.away = e.At, true, false
 	again := e.Round.Boot != "" && e.Round.Boot == n.boot && e.Round.Seq < n.seq
-	if again || dated && n.dating.late(e) {
+	if again || dated && n.dating.late(e) || !dated && n.dating.old(e) {
 		return false
 	}
 	n.boot, n.seq, n.spoke, n.spokeAt, n.clockSet = e.Round.Boot, e.Round.Seq, true, e.At, e.Round.ClockSet
@@ -118,7 +118,14 @@ func (n *node) silent(now alert.Instant, after time.Duration) bool {
 func (r *Room) reported(e Reported) []Effect {
 	r.pass(e.At)
 	n := r.nodes[e.Node]
-	if n == nil || n.away == !e.Online {
+	if n == nil && e.Boot != "" {
+		n = r.node(e.Node) // it is there, and about to send
+	}
+	if n == nil {
+		return nil
+	}
+	n.dating.told(e)
+	if n.away == !e.Online {
 		return nil
 	}
 	n.away, n.awayAt = !e.Online, e.At

@@ -38,6 +38,7 @@ const (
 	defaultInFlight = 20
 	defaultResend   = 30 * time.Second
 	receiptQueue    = 64
+	restate         = time.Minute
 )
 
 // Courier sends a node's rounds to the hub, in order, and lets go of them only
@@ -56,6 +57,7 @@ type Courier struct {
 	settled  atomic.Int64
 	refused  atomic.Int64
 	beats    atomic.Uint64
+	stated   time.Time // when the node last said that it is there
 }
 
 // CourierStats counts since the start.
@@ -130,6 +132,9 @@ func (c *Courier) Run(ctx context.Context) error {
 		case <-c.cfg.Outbox.Appended():
 		case now := <-tick.C:
 			c.window.expire(now)
+			if now.Sub(c.stated) >= restate && c.client.IsConnectionOpen() {
+				c.sayOnline()
+			}
 			if c.deaf && c.client.IsConnectionOpen() {
 				c.greet(ctx)
 			}
@@ -156,7 +161,14 @@ func (c *Courier) greet(ctx context.Context) {
 	err := subscribe(ctx, c.client, c.receive, c.topic(Stored))
 	c.report("listen for acknowledgements", err)
 	c.deaf = err != nil
+	c.sayOnline()
+}
+
+// sayOnline also tells the hub what this node's clock shows, by which it knows
+// how old a round is whose clock was never set.
+func (c *Courier) sayOnline() {
 	c.client.Publish(c.topic(State), 1, true, c.state(true))
+	c.stated = time.Now()
 }
 
 // receive is the client's handler and must not wait: what finds the queue full

@@ -251,25 +251,25 @@ func TestAHubThatFallsBehindLosesNothing(t *testing.T) {
 	}
 }
 
-// A state that is news is of now; one that the broker had kept is of when the
-// node said it.
+// A state that is news is told from one that the broker had kept; when the node
+// said it, by its own clock, is told in both.
 func TestWhenANodeCameOrWent(t *testing.T) {
 	said := received.Add(-48 * time.Hour)
-	var got time.Time
+	var got Report
 	r, err := NewReceiver(ReceiverConfig{
 		Link: Link{URL: "tcp://127.0.0.1:1883"}, Log: logged(t), Handle: func(Delivery) {},
-		HandleState: func(_, _ string, _ bool, at time.Time) { got = at },
+		HandleState: func(r Report) { got = r },
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := message{topicRoot + "back-room/bench/state", NodeState{Boot: bootA, At: said}.Encode(), false, received}
-	if err := r.take(m); err != nil || !got.Equal(received) {
-		t.Errorf("news: %s, %v", got, err)
-	}
-	m.retained = true
-	if err := r.take(m); err != nil || !got.Equal(said) {
-		t.Errorf("kept: %s, %v", got, err)
+	m := message{topicRoot + "back-room/bench/state", NodeState{Online: true, Boot: bootA, At: said}.Encode(), false, received}
+	for _, kept := range []bool{false, true} {
+		m.retained = kept
+		want := Report{Room: "back-room", Node: "bench", NodeState: NodeState{Online: true, Boot: bootA, At: said}, Kept: kept}
+		if err := r.take(m); err != nil || !cmp.Equal(got, want) {
+			t.Errorf("%+v, %v; want %+v", got, err, want)
+		}
 	}
 	if m.payload = nil; r.take(m) != nil {
 		t.Error("a retained state that was taken back counts as poison")

@@ -144,10 +144,10 @@ func (h *testHub) handle(d Delivery) {
 	}
 }
 
-func (h *testHub) handleState(_, _ string, online bool, at time.Time) {
+func (h *testHub) handleState(r Report) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.states = append(h.states, NodeState{Online: online, At: at})
+	h.states = append(h.states, r.NodeState)
 }
 
 func (h *testHub) has(n int) func() bool {

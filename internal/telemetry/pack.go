@@ -79,11 +79,20 @@ func encodeReading(r sensors.Reading) []senml.Record {
 func seconds(ms int64) float64 { return float64(ms) / 1000 }
 
 func packTime(r sensors.Round) int64 {
-	ms := r.Time.Round(time.Millisecond).UnixMilli()
-	if !r.ClockSet && ms < firstAbsolute*1000 {
-		return firstAbsolute*1000 + r.Uptime.Round(time.Millisecond).Milliseconds()
+	if r.ClockSet {
+		return r.Time.Round(time.Millisecond).UnixMilli()
 	}
-	return ms
+	return Unset(r.Time, r.Uptime).Round(time.Millisecond).UnixMilli()
+}
+
+// Unset is what a clock that was never set shows as it goes over the wire: its
+// time or, where that is before the first date of SenML, that date plus the
+// uptime.
+func Unset(wall time.Time, uptime time.Duration) time.Time {
+	if first := time.Unix(firstAbsolute, 0).UTC(); wall.Before(first) {
+		return first.Add(uptime)
+	}
+	return wall
 }
 
 func checkRound(room string, r sensors.Round) error {

@@ -30,13 +30,19 @@ type ReceiverConfig struct {
 	// Handle is called with one Delivery after the other. It may wait; what
 	// does not fit into the queue meanwhile is not taken and comes again.
 	Handle func(Delivery)
-	// HandleState is called when a node comes or goes, at being when: by the
-	// hub's clock where it happened just now, by the node's where the broker
-	// had it retained. Calls do not overlap with Handle. It may be nil.
-	HandleState func(room, node string, online bool, at time.Time)
+	// HandleState is called when a node comes or goes, or says once more that it is
+	// there, in the order in which that and its rounds came. It may be nil.
+	HandleState func(Report)
 	Log         *slog.Logger
 	Queue       int              // publications waiting for Handle; 0 is 256
 	Now         func() time.Time // the wall clock; nil is time.Now
+}
+
+// Report is the state of a node as it reached the hub.
+type Report struct {
+	Room, Node string
+	NodeState
+	Kept bool // by the broker, since nobody knows when; else it was said just now
 }
 
 const (
@@ -208,11 +214,8 @@ func (r *Receiver) takeState(topic Topic, m message) error {
 	if err != nil {
 		return err
 	}
-	if !m.retained {
-		s.At = m.received
-	}
 	if r.cfg.HandleState != nil {
-		r.cfg.HandleState(topic.Room, topic.Node, s.Online, s.At)
+		r.cfg.HandleState(Report{Room: topic.Room, Node: topic.Node, NodeState: s, Kept: m.retained})
 	}
 	return nil
 }

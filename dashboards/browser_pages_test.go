@@ -19,6 +19,18 @@ var everyPage = []struct {
 	{"plan", "/plan", []string{"Do not start at 21:45: wait for 07:00", "What if", "Warm the air by 4 K"}},
 	{"plan-go", "/plan?coats=3&with=dry&at=" + unix(evening.Add(12*time.Hour+20*time.Minute)), []string{"Start at 10:00: a good hour", "keep them out of solvent vapour"}},
 	{"wall", "/wall", []string{"Fit until 00:45", "03:25", "Linen press, doors", "touch decides"}},
+	{"products", "/products", []string{"Quiet Harbour colour coat"}},
+	{"product", "/products/f-0001", []string{"Quiet Harbour colour coat"}},
+	{"product-new", "/products/new?kind=oxidising/alkyd", nil},
+	{"shelf", "/shelf", []string{"B-77"}},
+	{"mixes", "/mixes", []string{"Harbour grey"}},
+	{"mix", "/mixes/m-0001?amount=250", []string{"Lamp black tint"}},
+	{"pieces", "/pieces", []string{"Linen press", "Hall chair"}},
+	{"piece", "/pieces/p-0001", []string{"drawer fronts"}},
+	{"piece-edit", "/pieces/p-0001/edit", nil},
+	{"schedule", "/parts/p-0001.1/schedule", nil},
+	{"coat", "/coats/c-0002", nil},
+	{"coat-new", "/coats/new?part=p-0001.2", nil},
 	{"room-year", "/room/back-room?span=1y", []string{"How it got here"}},
 }
 
@@ -28,17 +40,18 @@ func TestEveryPage(t *testing.T) {
 	b := startBrowser(t)
 	home := serve(t, newHouse(plannedRoom(t)))
 	for _, page := range everyPage {
-		for _, width := range []int64{390, 820, 1920} {
-			for _, theme := range []string{"light", "dark"} {
-				b.open(t, home+page.address, width, theme)
-				b.text(t, page.says...)
-				name := fmt.Sprintf("%s-%s-%d", page.name, theme, width)
-				if wide := b.overflow(t); wide > 0 {
-					t.Errorf("%s is %v px too wide", name, wide)
-				}
-				if folder := os.Getenv("RECOAT_PICTURES"); folder != "" {
-					b.shot(t, filepath.Join(folder, name+".png"))
-				}
+		for _, at := range []struct {
+			width int64
+			theme string
+		}{{390, "light"}, {820, "light"}, {1920, "light"}, {390, "dark"}, {1920, "dark"}} {
+			b.open(t, home+page.address, at.width, at.theme)
+			b.text(t, page.says...)
+			name := fmt.Sprintf("%s-%s-%d", page.name, at.theme, at.width)
+			if wide := b.overflow(t); wide > 0 {
+				t.Errorf("%s is %v px too wide", name, wide)
+			}
+			if folder := os.Getenv("RECOAT_PICTURES"); folder != "" {
+				b.shot(t, filepath.Join(folder, name+".png"))
 			}
 		}
 	}

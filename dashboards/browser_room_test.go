@@ -44,19 +44,7 @@ func TestBrowserMovesThroughTheHistory(t *testing.T) {
 	if kept := evaluate[string](t, b, `document.getElementById("chart").dataset.kept`); !strings.HasPrefix(kept, "2160x") {
 		t.Errorf("the picture kept is %s", kept)
 	}
-	b.requests = onlyOurs(b.requests)
 	b.quiet(t, home)
-}
-
-// onlyOurs leaves out what a page makes by itself and keeps: a picture's blob.
-func onlyOurs(requests []string) []string {
-	var out []string
-	for _, r := range requests {
-		if !strings.HasPrefix(r, "blob:") {
-			out = append(out, r)
-		}
-	}
-	return out
 }
 
 // BenchmarkBrowserRedraw moves through a year that is loaded.

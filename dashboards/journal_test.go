@@ -189,7 +189,7 @@ func TestAMixIsKeptAndScaledExactly(t *testing.T) {
 }
 
 // fillShop puts an invented shop into a journal, for pictures.
-func fillShop(t *testing.T, j *shop.Journal) {
+func fillShop(t testing.TB, j *shop.Journal) {
 	t.Helper()
 	ctx := context.Background()
 	must := func(err error) {
@@ -221,7 +221,7 @@ func fillShop(t *testing.T, j *shop.Journal) {
 }
 
 // fillBench adds a piece with its schedule under way.
-func fillBench(t *testing.T, j *shop.Journal) {
+func fillBench(t testing.TB, j *shop.Journal) {
 	t.Helper()
 	ctx := context.Background()
 	must := func(err error) {

@@ -11,7 +11,6 @@ import (
 	"recoat/drying/air"
 	"recoat/drying/plan"
 	"recoat/internal/room"
-	"recoat/internal/shop"
 	"recoat/sensors"
 )
 
@@ -25,17 +24,12 @@ func completeHarbour(t testing.TB) drying.Product {
 	return p
 }
 
-// filledBook is a real journal with a product, a can and a piece in it.
+// filledBook is a real journal with a shop and a bench full of work in it.
 func filledBook(t testing.TB) Book {
 	t.Helper()
 	j := openBook(t)
-	at := evening.Add(-time.Hour)
-	if _, err := j.PutProduct(t.Context(), completeHarbour(t), at); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := j.AddCan(t.Context(), shop.Can{Product: "f-0001", Batch: "QH-114", LeftML: 600}, at); err != nil {
-		t.Fatal(err)
-	}
+	fillShop(t, j)
+	fillBench(t, j)
 	return bookOf(j)
 }
 

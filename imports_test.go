@@ -55,6 +55,7 @@ var layers = map[string][]string{
 	"internal/shop/compat":   {"recoat/drying", "recoat/internal/quantity", "github.com/pelletier/go-toml/v2"},
 	"internal/shop/film":     {"recoat/drying", "recoat/internal/quantity"},
 	"internal/shop/mix":      {"recoat/internal/quantity"},
+	"internal/shop/care":     {"recoat/drying", "recoat/internal/shop", "recoat/internal/shop/mix", "recoat/internal/shop/schedule"},
 	"internal/shop/photo":    {},
 	"internal/shop/schedule": {"recoat/drying"},
 	"internal/seal":          {"recoat/sensors", "recoat/internal/store", "recoat/internal/shop", "recoat/internal/sqldb"},
@@ -78,7 +79,7 @@ var layers = map[string][]string{
 	},
 	"internal/room": {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop"},
 	"internal/follow": {
-		"recoat/sensors", "recoat/drying", "recoat/internal/room", "recoat/internal/shop", "recoat/internal/shop/schedule", "recoat/internal/store",
+		"recoat/sensors", "recoat/drying", "recoat/internal/room", "recoat/internal/shop", "recoat/internal/shop/care", "recoat/internal/shop/schedule", "recoat/internal/store",
 	},
 	"internal/hub": {
 		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",

@@ -23,6 +23,7 @@ type pieceCommand struct {
 	Moisture  pieceMoistureCommand  `cmd:"" help:"Record what a moisture meter says of a part's wood."`
 	Deliver   pieceDeliverCommand   `cmd:"" help:"Say that a piece has left the room."`
 	Schedule  pieceScheduleCommand  `cmd:"" help:"What is next on each part, what it waits for, and when."`
+	Card      pieceCardCommand      `cmd:"" help:"The card for its buyer: what is on it, how to treat it, until when."`
 	Plan      piecePlanCommand      `cmd:"" help:"Give a part its steps, from a template or a file."`
 	Templates pieceTemplatesCommand `cmd:"" help:"The schedules of common systems."`
 	Tick      pieceTickCommand      `cmd:"" help:"Say that a step is done, or skipped."`

@@ -161,7 +161,7 @@ func (p *Part) waiting(place int, w Wait, look Look, now time.Time) []Waiting {
 }
 
 func (p *Part) undone(s Step, w Wait) Waiting {
-	waiting := Waiting{Part: p.ID, Text: fmt.Sprintf("%s: %s is not done yet", p.Name, s.Title())}
+	waiting := Waiting{Part: p.ID, Text: fmt.Sprintf("%s: “%s” is not done yet", p.Name, s.Title())}
 	if w.Stage != nil {
 		waiting.Stage = w.Stage.String()
 	}
@@ -184,7 +184,7 @@ func (p *Part) stage(s Step, coat string, w Wait, look Look, now time.Time) (Wai
 		waiting.Stage = w.Stage.String()
 	}
 	if !known {
-		waiting.Text = fmt.Sprintf("%s: nothing is known of the coat (%s)", p.Name, s.Title())
+		waiting.Text = fmt.Sprintf("%s: nothing is known of the coat “%s”", p.Name, s.Title())
 		return waiting, w.Stage == nil && w.LeastMin == 0
 	}
 	waiting.Likely, waiting.Low, waiting.High, waiting.Known = c.ready(w)
@@ -196,7 +196,7 @@ func (p *Part) stage(s Step, coat string, w Wait, look Look, now time.Time) (Wai
 }
 
 func (p *Part) reason(s Step, w Wait, c Coat) string {
-	text := fmt.Sprintf("%s: %s", p.Name, s.Title())
+	text := fmt.Sprintf("%s: “%s”", p.Name, s.Title())
 	switch {
 	case w.Stage == nil:
 		text += " has to rest"
@@ -208,7 +208,7 @@ func (p *Part) reason(s Step, w Wait, c Coat) string {
 	if c.ByLabel && w.Stage != nil {
 		text += ", by the label alone: the room was not measured"
 	}
-	if e, ok := c.at(w.Stage); ok && len(e.Blocked) > 0 && !e.Reached {
+	if e, ok := c.at(w.Stage); ok && len(e.Blocked) > 0 && !e.Reached && !c.ByLabel {
 		text += ", and stands still: " + e.Blocked[0].Text
 	}
 	return text

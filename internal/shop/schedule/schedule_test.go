@@ -63,7 +63,7 @@ func TestAStepWaitsForAStageNotForAClock(t *testing.T) {
 	if n.Ready || !n.Known || !n.Likely.Equal(evening.Add(2*time.Hour)) || !n.Low.Equal(evening.Add(90*time.Minute)) || !n.High.Equal(evening.Add(3*time.Hour)) {
 		t.Errorf("before the stage: %+v", n)
 	}
-	if len(n.Waits) != 1 || n.Waits[0].Text != "upper drawer: colour is not at dry-to-recoat yet" || n.Waits[0].Coat != "c-0001" {
+	if len(n.Waits) != 1 || n.Waits[0].Text != "upper drawer: “colour” is not at dry-to-recoat yet" || n.Waits[0].Coat != "c-0001" {
 		t.Errorf("it says: %+v", n.Waits)
 	}
 	if n := NextSteps(parts, r.look, evening.Add(2*time.Hour))[1]; !n.Ready || len(n.Waits) != 0 {
@@ -74,6 +74,14 @@ func TestAStepWaitsForAStageNotForAClock(t *testing.T) {
 	}
 	if n := NextSteps(parts, stuck, evening.Add(9*time.Hour))[1]; n.Ready || n.Known || !strings.HasSuffix(n.Waits[0].Text, "stands still: too cold") {
 		t.Errorf("standing still: %+v", n)
+	}
+	byLabel := func(string) (Coat, bool) {
+		c, _ := r.look("c-0001")
+		c.ByLabel, c.Estimates[0].Blocked = true, []drying.Reason{{Text: "no readings"}}
+		return c, true
+	}
+	if n := NextSteps(parts, byLabel, evening)[1]; n.Waits[0].Text != "upper drawer: “colour” is not at dry-to-recoat yet, by the label alone: the room was not measured" {
+		t.Errorf("by the label: %+v", n.Waits)
 	}
 	parts[1].Marks[3] = Mark{Skipped: evening}
 	if left := NextSteps(parts, r.look, evening); len(left) != 2 {
@@ -92,7 +100,7 @@ func TestAGateAcrossParts(t *testing.T) {
 	parts[0].Marks[1] = Mark{Done: evening, Coat: "c-0001"}
 	r := room{"c-0001": {drying.Handle: 1}}
 	n := NextSteps(parts, r.look, evening)[0]
-	if n.Ready || n.Known || len(n.Waits) != 2 || n.Waits[0].Text != "upper drawer: topcoat is not done yet" || n.Waits[0].Stage != "handle" {
+	if n.Ready || n.Known || len(n.Waits) != 2 || n.Waits[0].Text != "upper drawer: “topcoat” is not done yet" || n.Waits[0].Stage != "handle" {
 		t.Fatalf("before any: %+v", n)
 	}
 	parts[1].Marks[3] = Mark{Done: evening, Coat: "c-0002"}

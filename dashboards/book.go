@@ -7,6 +7,7 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/shop"
+	"recoat/internal/shop/compat"
 	"recoat/internal/shop/mix"
 	"recoat/internal/shop/schedule"
 )
@@ -21,6 +22,7 @@ type Book struct {
 	Parts     Parts
 	Steps     Steps
 	Coats     Coats
+	Adviser   Adviser
 	Touches   Touches
 	Reminders Reminders
 	Past      Past
@@ -84,6 +86,12 @@ type Coats interface {
 	ApplyCoat(ctx context.Context, a shop.Application, at time.Time) (shop.Coat, error)
 	EditCoat(ctx context.Context, id string, e shop.CoatEdit, at time.Time) (shop.Coat, error)
 	UndoCoat(ctx context.Context, id string, at time.Time) error
+}
+
+// Adviser says what a coat most likely is, and what there is to think of first.
+type Adviser interface {
+	CoatDefaults(ctx context.Context, part, product string, now time.Time) (shop.Application, error)
+	Advise(ctx context.Context, table compat.Table, a shop.Application) (shop.Advice, error)
 }
 
 // Touches keeps the touch tests.

@@ -11,7 +11,6 @@ import (
 	"recoat/drying"
 	"recoat/internal/quantity"
 	"recoat/internal/shop"
-	"recoat/internal/shop/film"
 )
 
 const maxForm = 8 << 10 // bytes of a form
@@ -74,10 +73,12 @@ func (s *server) coatApply(w http.ResponseWriter, r *http.Request) {
 		s.showCoatForm(w, r, http.StatusUnprocessableEntity, a)
 		return
 	}
-	if err := s.warn(ctx, &app); err != nil {
+	advice, err := s.book.Adviser.Advise(ctx, s.compat, app)
+	if err != nil {
 		s.notTap(w, r, "note a coat", err)
 		return
 	}
+	app.Warned = advice.Warned()
 	c, err := s.book.Coats.ApplyCoat(ctx, app, s.now())
 	if why, mine := inputFault(err); mine && !scripted(r) && a.text("all") != "" {
 		a.fail("", why)
@@ -89,25 +90,6 @@ func (s *server) coatApply(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.took(w, r, taken{noted: "coat", of: c.ID, to: backTo(a, "/")})
-}
-
-// warn takes down with a coat what was warned of when it was put on.
-func (s *server) warn(ctx context.Context, app *shop.Application) error {
-	piece, _, _ := strings.Cut(app.Part, ".")
-	work, err := s.workOn(ctx, piece, app.Applied)
-	if err != nil {
-		return err
-	}
-	product, err := s.book.Products.Product(ctx, app.Product)
-	if err != nil {
-		return err
-	}
-	var lines []string
-	for _, a := range work.advice(s.compat, app.Part, product.Label, app.Applied) {
-		lines = append(lines, a.Text)
-	}
-	app.Warned = strings.Join(lines, "\n")
-	return nil
 }
 
 // firstWrong is one of the things that are wrong, the form's own last.
@@ -145,27 +127,10 @@ func (s *server) applicationOf(a answers, at time.Time) shop.Application {
 	}
 	app.Film, app.FilmLeast, app.FilmMost = a.film("film"), a.film("gauge_wet"), a.film("gauge_dry")
 	app.UsedML, app.AreaM2, app.ThinnedPct = a.used(), a.area(), a.percent("thinned")
-	if app.Film == 0 && app.FilmMost == 0 && app.AreaM2 > 0 {
-		app.Film = a.spread(app)
-	}
-	return app
-}
-
-// spread is the film from the volume used and the area it went on.
-func (a answers) spread(app shop.Application) drying.Microns {
-	switch {
-	case app.UsedML == 0:
-		a.fail("used", "the area gives the film only with the amount that went on")
-		return 0
-	case app.Method == shop.Spray || app.Method == "":
-		a.fail("method", "the area gives the film only where nearly all of it stays on the piece: brush, roller, pad or wipe; measure the film of a sprayed coat")
-		return 0
-	}
-	wet, err := film.Wet(film.Millilitres(app.UsedML), film.SquareMetres(app.AreaM2), 1)
-	if err != nil {
+	if err := app.FromVolume(); err != nil {
 		a.fail("area", err.Error())
 	}
-	return wet
+	return app
 }
 
 // film reads a wet film; nothing means not measured.

@@ -90,7 +90,7 @@ func partIn(p shop.Piece, id string) (shop.Part, bool) {
 
 func (s *server) coatOn(ctx context.Context, w work, part shop.Part, a answers) (coatFormView, error) {
 	now := s.now()
-	v := coatFormView{Piece: w.piece.ID, Part: part.ID, Name: w.piece.Name + ", " + part.Name, Step: shop.NoStep, Wrong: a.wrong[""], Open: !a.ok(), Abraded: a.text("abraded") != "", Back: "/pieces/" + w.piece.ID}
+	v := coatFormView{Piece: w.piece.ID, Part: part.ID, Name: w.piece.Name + ", " + part.Name, Wrong: a.wrong[""], Open: !a.ok(), Abraded: a.text("abraded") != "", Back: "/pieces/" + w.piece.ID}
 	next, scheduled := w.nextOn(part.ID)
 	if scheduled && next.Step.Kind.Coats() {
 		v.Title, v.Step = next.Title, next.Step.ID
@@ -100,13 +100,12 @@ func (s *server) coatOn(ctx context.Context, w work, part shop.Part, a answers) 
 	if err != nil {
 		return v, err
 	}
-	first, as := w.likelyCoat(part.ID)
+	first := w.likelyProduct(part.ID)
 	for _, p := range products {
-		o := offer{Part: part.ID, Step: v.Step, Product: p.ID, ProductName: p.Label.Name, As: s.words.asLast(shop.Coat{})}
-		if last, ok := w.lastOf(p.ID); ok {
-			o.Film, o.Method, o.As = float64(last.Film), string(last.Method), s.words.asLast(last)
+		o := offer{Part: part.ID, Step: v.Step}
+		if err := s.fill(ctx, &o, p.ID, p.Label.Name, now); err != nil {
+			return v, err
 		}
-		o.Warnings = warnings(w.advice(s.compat, part.ID, p.Label, now))
 		if p.ID == first {
 			v.Taps = append([]offer{o}, v.Taps...)
 			continue
@@ -115,20 +114,9 @@ func (s *server) coatOn(ctx context.Context, w work, part shop.Part, a answers) 
 	}
 	if !a.given.Has("product") {
 		a.given.Set("product", first)
-		a.given.Set("method", string(as.Method))
 	}
 	v.Groups, err = s.coatGroups(ctx, a, products, w.stepsOf(part.ID))
 	return v, err
-}
-
-// lastOf is the newest coat of a product on the piece.
-func (w work) lastOf(product string) (shop.Coat, bool) {
-	for i := len(w.coats) - 1; i >= 0; i-- {
-		if w.coats[i].Product.ID == product {
-			return w.coats[i], true
-		}
-	}
-	return shop.Coat{}, false
 }
 
 // stepsOf are the steps of a part's schedule that a coat can be.

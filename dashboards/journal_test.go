@@ -35,7 +35,7 @@ func openBook(t testing.TB) *shop.Journal {
 
 // bookOf is a journal as the pages use it.
 func bookOf(j *shop.Journal) Book {
-	return Book{Products: j, Shelf: j, Mixes: j, Pieces: j, Parts: j, Steps: j, Coats: j, Touches: j, Reminders: j, Past: j, News: j}
+	return Book{Products: j, Shelf: j, Mixes: j, Pieces: j, Parts: j, Steps: j, Coats: j, Adviser: j, Touches: j, Reminders: j, Past: j, News: j}
 }
 
 // journalHandler serves the pages over a journal, in the evening of every test.

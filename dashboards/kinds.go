@@ -1,10 +1,6 @@
 package dashboards
 
-import (
-	"time"
-
-	"recoat/drying"
-)
+import "recoat/drying"
 
 // familyWords and kindWords say what a can says it is.
 func familyWords(f drying.Family) string {
@@ -50,19 +46,4 @@ func kindGroups() []optionGroup {
 		groups = append(groups, g)
 	}
 	return groups
-}
-
-// usual is a label of a kind that says nothing but the commonest conditions, as
-// it would be completed: what is taken where the real one is silent. ok is false
-// for a kind that is not known.
-func usual(f drying.Family, kind string) (p drying.Product, ok bool) {
-	bare := drying.Product{Name: "usual", Family: f, Kind: kind, Stated: drying.Stated{Air: 23, Humidity: 50}}
-	bare.Stated.Times[drying.Cured] = 365 * 24 * time.Hour // any: it scales no other stage
-	p, err := bare.Complete()
-	if err != nil {
-		return p, false
-	}
-	bare.Stated.Times = [drying.StageCount]time.Duration{drying.DryToRecoat: p.Stated.Times[drying.DryToRecoat]}
-	p, err = bare.Complete()
-	return p, err == nil
 }

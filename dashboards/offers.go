@@ -8,7 +8,6 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/shop"
-	"recoat/internal/shop/compat"
 	"recoat/internal/shop/schedule"
 )
 
@@ -21,9 +20,8 @@ type offer struct {
 	Coats         bool   // the step puts a coat on
 	Product       string // id; empty: to be chosen
 	ProductName   string
-	Film          float64 // µm; 0: as on the label
-	As            string  // "110 µm wet, by brush, as last time"
-	Method        string
+	Like          shop.Application // as it was put on last time
+	As            string           // "110 µm wet, by brush, as last time"
 	Ready         bool
 	When          string // it is likely ready, empty: now or not known
 	Waits         []string
@@ -55,7 +53,14 @@ func (s *server) offers(ctx context.Context, roomID string, now time.Time) ([]of
 			return nil, err
 		}
 		for _, p := range w.piece.Parts {
-			if o, ok := s.offer(w, p, labels, now); ok && p.Room == roomID {
+			if p.Room != roomID {
+				continue
+			}
+			o, ok, err := s.offer(ctx, w, p, labels, now)
+			if err != nil {
+				return nil, err
+			}
+			if ok {
 				all = append(all, o)
 			}
 		}
@@ -87,26 +92,34 @@ func (s *server) labels(ctx context.Context) (map[string]drying.Product, error) 
 }
 
 // offer is what is next on one part; false: its schedule is finished.
-func (s *server) offer(w work, p shop.Part, labels map[string]drying.Product, now time.Time) (offer, bool) {
-	o := offer{PieceID: w.piece.ID, Name: w.piece.Name + ", " + p.Name, Part: p.ID, Step: shop.NoStep, Coats: true, Ready: true}
+func (s *server) offer(ctx context.Context, w work, p shop.Part, labels map[string]drying.Product, now time.Time) (o offer, more bool, err error) {
+	o = offer{PieceID: w.piece.ID, Name: w.piece.Name + ", " + p.Name, Part: p.ID, Coats: true, Ready: true}
 	if next, ok := w.nextOn(p.ID); ok {
 		o.Step, o.Title, o.Coats, o.Ready, o.at = next.Step.ID, next.Title, next.Step.Kind.Coats(), next.Ready, next.Likely
 		o.Waits, o.When = s.words.waits(next, now)
 	} else if w.scheduled(p.ID) {
-		return o, false
+		return o, false, nil
 	}
-	if !o.Coats {
-		return o, true
+	product := w.likelyProduct(p.ID)
+	if label, known := labels[product]; o.Coats && known {
+		err = s.fill(ctx, &o, product, label.Name, now)
 	}
-	product, as := w.likelyCoat(p.ID)
-	label, known := labels[product]
-	if !known {
-		return o, true
+	return o, true, err
+}
+
+// fill makes an offer one of a product, as it was put on last time, with what
+// there is to think of first.
+func (s *server) fill(ctx context.Context, o *offer, product, name string, now time.Time) error {
+	like, err := s.book.Adviser.CoatDefaults(ctx, o.Part, product, now)
+	if err != nil {
+		return err
 	}
-	o.Product, o.ProductName, o.Film, o.Method = product, label.Name, float64(as.Film), string(as.Method)
-	o.As = s.words.asLast(as)
-	o.Warnings = warnings(w.advice(s.compat, p.ID, label, now))
-	return o, true
+	advice, err := s.book.Adviser.Advise(ctx, s.compat, like)
+	if err != nil {
+		return err
+	}
+	o.Product, o.ProductName, o.Like, o.As, o.Warnings = product, name, like, s.words.asLast(like), warnings(advice)
+	return nil
 }
 
 func (w work) scheduled(part string) bool {
@@ -128,23 +141,28 @@ func (w words) waits(n schedule.Next, now time.Time) (waits []string, when strin
 }
 
 // asLast says how a coat was put on last time.
-func (w words) asLast(c shop.Coat) string {
+func (w words) asLast(a shop.Application) string {
+	if a.Film == 0 && a.Method == "" {
+		return "film as on the label"
+	}
 	said := "film as on the label"
-	if c.Film > 0 {
-		said = w.filmFigure(c.Film).Words() + " wet"
+	if a.Film > 0 {
+		said = w.filmFigure(a.Film).Words() + " wet"
 	}
-	if c.Method != "" {
-		said += ", " + methodWords(c.Method)
-	}
-	if c.ID == "" {
-		return said
+	if a.Method != "" {
+		said += ", " + methodWords(a.Method)
 	}
 	return said + ", as last time"
 }
 
-func warnings(all []compat.Advice) []warning {
+// warnings are what there is to think of before a coat, of what lies below it
+// and of the cans it may come out of.
+func warnings(advice shop.Advice) []warning {
 	var out []warning
-	for _, a := range all {
+	for _, a := range advice.Compat {
+		if !a.Warns() {
+			continue
+		}
 		w := warning{Text: sentence(a.Text)}
 		switch {
 		case a.Confidence != "":
@@ -153,6 +171,15 @@ func warnings(all []compat.Advice) []warning {
 			w.Basis = "Source: " + a.Source + "."
 		}
 		out = append(out, w)
+	}
+	for _, can := range advice.Shelf {
+		name := "The can"
+		if can.Batch != "" {
+			name = "The can of batch " + can.Batch
+		}
+		for _, text := range can.Warnings {
+			out = append(out, warning{Text: name + " " + text + "."})
+		}
 	}
 	return out
 }

@@ -70,7 +70,11 @@ func (s *server) piece(ctx context.Context, w work, now time.Time) (pieceView, e
 		return v, err
 	}
 	for _, part := range p.Parts {
-		if o, ok := s.offer(w, part, labels, now); ok && v.Delivered == "" && v.Archived == "" {
+		o, more, err := s.offer(ctx, w, part, labels, now)
+		if err != nil {
+			return v, err
+		}
+		if more && v.Delivered == "" && v.Archived == "" {
 			o.Name = part.Name
 			v.Next = append(v.Next, o)
 		}

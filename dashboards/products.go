@@ -88,13 +88,13 @@ func (s *server) labelForm(a answers) productFormView {
 		Kind: a.filled(field{Key: "kind", Label: "What it is", Needed: true, Options: kindGroups()}),
 	}
 	family, kind, _ := strings.Cut(a.text("kind"), "/")
-	typical, known := usual(drying.Family(family), kind)
+	typical, err := shop.Preset(drying.Family(family), kind)
 	for _, g := range labelGroups() {
 		view := labelGroupView{Title: g.title, Lead: g.lead}
 		for _, f := range g.fields {
 			line := field{Key: f.key, Label: f.says, Hint: f.hint, Needed: f.needed, Mode: "decimal", Longest: 16, Units: s.words.units(f.takes)}
 			line = a.filled(line)
-			if figure, ok := s.words.figureOf(typical, f.key); known && ok && !f.needed {
+			if figure, ok := s.words.figureOf(typical, f.key); err == nil && ok && !f.needed {
 				line.Usual = "usually " + figure.Words()
 				if line.Value == "" {
 					line.Unit = figure.Unit

@@ -58,15 +58,16 @@ func undoOf(noted, of string) string {
 // took answers a form that was taken: a script learns what to say, a browser
 // without one is led to the page that shows it.
 func (s *server) took(w http.ResponseWriter, r *http.Request, t taken) {
-	if scripted(r) {
-		s.answer(w, http.StatusOK, map[string]string{"said": cmp.Or(t.says, said[t.noted]), "undo": cmp.Or(t.undo, undoOf(t.noted, t.of))})
-		return
-	}
 	query := url.Values{"noted": {t.noted}}
 	if t.of != "" {
 		query.Set("of", t.of)
 	}
-	http.Redirect(w, r, t.to+"?"+query.Encode(), http.StatusSeeOther)
+	to := t.to + "?" + query.Encode()
+	if scripted(r) {
+		s.answer(w, http.StatusOK, map[string]string{"said": cmp.Or(t.says, said[t.noted]), "undo": cmp.Or(t.undo, undoOf(t.noted, t.of)), "to": to})
+		return
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
 }
 
 // notTap tells what was wrong with what was given; anything else that went

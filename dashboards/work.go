@@ -5,10 +5,8 @@ import (
 	"slices"
 	"time"
 
-	"recoat/drying"
 	"recoat/internal/room"
 	"recoat/internal/shop"
-	"recoat/internal/shop/compat"
 	"recoat/internal/shop/schedule"
 )
 
@@ -61,36 +59,23 @@ func (w work) nextOn(part string) (schedule.Next, bool) {
 	return w.next[i], true
 }
 
-// lastOn is the newest coat on a part; false: none.
-func (w work) lastOn(part string) (shop.Coat, bool) {
-	for _, c := range slices.Backward(w.coats) {
-		if c.Part.ID == part {
-			return c, true
-		}
-	}
-	return shop.Coat{}, false
-}
-
-// likelyCoat is the coat that a part most likely gets next, from what its step
-// names, or from the newest coat of the same kind of step, on this part rather
-// than on another. Its film and method are those of that coat. The product is
-// empty where nothing tells it.
-func (w work) likelyCoat(part string) (product string, as shop.Coat) {
+// likelyProduct is what a part most likely gets next: what its step names, or
+// what the newest coat of the same kind of step was, on this part rather than on
+// another. It is empty where nothing tells it.
+func (w work) likelyProduct(part string) string {
 	next, scheduled := w.nextOn(part)
+	if next.Step.Product != "" {
+		return next.Step.Product
+	}
 	for _, onlyHere := range []bool{true, false} {
 		for _, c := range slices.Backward(w.coats) {
-			if onlyHere && c.Part.ID != part {
+			if onlyHere && c.Part.ID != part || scheduled && w.kindOf(c) != next.Step.Kind {
 				continue
 			}
-			switch {
-			case scheduled && next.Step.Product != "" && c.Product.ID != next.Step.Product:
-			case scheduled && next.Step.Product == "" && w.kindOf(c) != next.Step.Kind:
-			default:
-				return c.Product.ID, c
-			}
+			return c.Product.ID
 		}
 	}
-	return next.Step.Product, shop.Coat{}
+	return ""
 }
 
 // kindOf is the kind of step that a coat was.
@@ -103,20 +88,4 @@ func (w work) kindOf(c shop.Coat) schedule.Kind {
 		}
 	}
 	return ""
-}
-
-// advice is what is known of a product over what lies on a part, seen from an
-// instant. Nothing is known to lie on a part without a coat.
-func (w work) advice(table compat.Table, part string, above drying.Product, at time.Time) []compat.Advice {
-	last, ok := w.lastOn(part)
-	if !ok {
-		return nil
-	}
-	var all []compat.Advice
-	for _, a := range table.Check(compat.Meeting{Below: compat.LayerOf(last.Product.Label), Above: compat.LayerOf(above), Since: at.Sub(last.Applied)}) {
-		if a.Warns() {
-			all = append(all, a)
-		}
-	}
-	return all
 }

@@ -16,6 +16,7 @@
   let lost = false; // the last try reached nobody
   let stranger = false; // the hub asks for a log-in first
   let timer = 0;
+  let goOn = ""; // the tap after which its page is left for the one that shows it
 
   function openStore() {
     try {
@@ -100,7 +101,8 @@
       // Not one of our answers: it was refused all the same.
     }
     write(read().filter((t) => t.id !== tap.id));
-    if (answer.ok) say(said.said ?? "Noted.", said.undo);
+    if (answer.ok && tap.id === goOn) location.assign(said.to);
+    else if (answer.ok) say(said.said ?? "Noted.", said.undo);
     else say(`Not noted: ${said.refused ?? "the hub did not take it."}`);
   }
 
@@ -129,7 +131,7 @@
   document.addEventListener("submit", (e) => {
     const form = e.target;
     if (!(form instanceof HTMLFormElement) || form.dataset.tap === undefined) return;
-    const id = name();
+    const id = form.dataset.tap || name();
     const body = new URLSearchParams(new FormData(form));
     if (e.submitter?.name) body.set(e.submitter.name, e.submitter.value);
     const made = new Date(Date.now() + ahead).toISOString();
@@ -141,6 +143,7 @@
       return; // no room to keep it: the form goes by itself
     }
     e.preventDefault();
+    goOn = form.dataset.then !== undefined ? id : "";
     flush();
   });
 

@@ -8,6 +8,6 @@ import (
 // NewBook gives the journal's own pages the journal.
 func NewBook(j *shop.Journal) dashboards.Book {
 	return dashboards.Book{
-		Products: j, Shelf: j, Mixes: j, Pieces: j, Parts: j, Steps: j, Coats: j, Touches: j, Reminders: j, Past: j, News: j,
+		Products: j, Shelf: j, Mixes: j, Pieces: j, Parts: j, Steps: j, Coats: j, Adviser: j, Touches: j, Reminders: j, Past: j, News: j,
 	}
 }

@@ -86,10 +86,16 @@ func window(name string, ended bool, c *drying.Course) Window {
 	if c.Covered == 0 {
 		return w
 	}
-	u := Figure(2 * c.MarginSigma)
-	w.Air, w.Surface, w.Humidity, w.AtSurface = ranged(c.Air), ranged(c.Surface), ranged(c.Humidity), ranged(c.AtSurface)
-	w.DewPoint, w.Margin, w.MarginU, w.MarginAt = ranged(c.DewPoint), ranged(c.DewMargin), &u, instant(c.DewMargin.MinAt)
+	w.Air, w.Humidity, w.DewPoint = ranged(c.Air), ranged(c.Humidity), ranged(c.DewPoint)
+	if c.Measured == c.Covered { // the air cannot stand in for a piece that may be colder
+		u := Figure(2 * c.MarginSigma)
+		w.Surface, w.AtSurface = ranged(c.Surface), ranged(c.AtSurface)
+		w.Margin, w.MarginU, w.MarginAt = ranged(c.DewMargin), &u, instant(c.DewMargin.MinAt)
+	}
 	for _, h := range c.Limits {
+		if ofSurface[h.Code] && c.Measured < c.Covered {
+			continue
+		}
 		w.Limits = append(w.Limits, OutsideFacts{
 			Code: h.Code, Limit: Figure(h.Limit), Unit: h.Unit, Worst: Figure(h.Worst), WorstAt: instant(h.WorstAt),
 			OutsideMin: minutes(h.Outside), Excess: Figure(h.Excess), LongestMin: minutes(h.Longest), LongestAt: instant(h.LongestAt),

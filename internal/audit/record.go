@@ -192,8 +192,8 @@ type Window struct {
 	CoveredMin Figure         `json:"covered_min"`
 	ProbeMin   Figure         `json:"probe_min"` // of it: with a probe on the piece
 	Gaps       []GapFacts     `json:"gaps"`
-	Air        *Range         `json:"air_c"` // null, like those below: nothing is covered
-	Surface    *Range         `json:"surface_c"`
+	Air        *Range         `json:"air_c"`     // null: nothing is covered
+	Surface    *Range         `json:"surface_c"` // null too where no probe was on the piece throughout
 	Humidity   *Range         `json:"rh_pct"`
 	AtSurface  *Range         `json:"surface_rh_pct"`
 	DewPoint   *Range         `json:"dew_point_c"`

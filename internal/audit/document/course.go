@@ -37,7 +37,7 @@ func (w writer) window(x *audit.Window) []table {
 		}
 		title += fmt.Sprintf("%s to %s, %s min", w.when(&g.From), w.when(&g.To), g.Min)
 	}
-	if x.Margin == nil {
+	if x.Air == nil {
 		return []table{{title: title}}
 	}
 	t := table{title: title, head: []string{"", "air, °C", "surface, °C", "RH, %", "RH at surface, %", "dew point, °C", "dew margin, K"}, widths: []float64{0.1, 0.13, 0.14, 0.13, 0.17, 0.15, 0.18}}
@@ -45,12 +45,18 @@ func (w writer) window(x *audit.Window) []table {
 	row := func(name string, of func(*audit.Range) audit.Figure) []string {
 		cells := []string{name}
 		for _, r := range all {
-			cells = append(cells, of(r).String())
+			if r == nil {
+				cells = append(cells, "no probe")
+			} else {
+				cells = append(cells, of(r).String())
+			}
 		}
 		return cells
 	}
 	least := row("least", func(r *audit.Range) audit.Figure { return r.Min })
-	least[len(least)-1] += " ± " + figure(x.MarginU) + ", " + w.when(x.MarginAt)
+	if x.MarginU != nil {
+		least[len(least)-1] += " ± " + figure(x.MarginU) + ", " + w.when(x.MarginAt)
+	}
 	t.rows = [][]string{least, row("mean", func(r *audit.Range) audit.Figure { return r.Mean }), row("greatest", func(r *audit.Range) audit.Figure { return r.Max })}
 	limits := table{head: []string{"limit", "value", "worst", "worst at", "outside, min", "unit × min", "longest, min", "longest from"}, widths: []float64{0.16, 0.12, 0.12, 0.14, 0.11, 0.1, 0.11, 0.14}}
 	for _, l := range x.Limits {

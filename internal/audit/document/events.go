@@ -21,8 +21,14 @@ func (n night) events(p pen, frames []frame) {
 		}
 	}
 	last := frames[len(frames)-1]
-	n.touches(p, last)
-	n.alerts(p, last)
+	for _, t := range n.record.Touches {
+		m.mark(t.At, "touch: "+t.Found, []float64{0.4, 1.2})
+		n.touch(p, last, t.At)
+	}
+	for _, a := range n.record.Alerts {
+		m.mark(a.Since, "alert", []float64{0.4, 1.2})
+		n.flag(p, last, a.Since)
+	}
 }
 
 // marked are the stages that a drawing shows; more would crowd it.
@@ -35,7 +41,7 @@ var marked = map[string]bool{
 type marker struct {
 	pen    pen
 	frames []frame
-	ends   [3]float64 // of the last word on each height
+	ends   [5]float64 // of the last word on each height
 }
 
 func (m *marker) mark(at time.Time, word string, dash []float64) {
@@ -77,29 +83,22 @@ func (n night) gaps(p pen, f frame) {
 	}
 }
 
-// touches marks each touch test with its first letter, which the legend spells
-// out.
-func (n night) touches(p pen, f frame) {
-	for _, t := range n.record.Touches {
-		if t.At.Before(n.from) || t.At.After(n.to) {
-			continue
-		}
-		x := f.px(t.At)
-		p.line([][2]float64{{x - 1.2, f.y + f.h}, {x, f.y + f.h - 2.4}, {x + 1.2, f.y + f.h}, {x - 1.2, f.y + f.h}}, 0.35, nil, 0)
-		p.text(x, f.y+f.h-3, "touch: "+t.Found, 2.2, "middle")
+// touch draws a triangle on the lowest axis.
+func (n night) touch(p pen, f frame, at time.Time) {
+	if at.Before(n.from) || at.After(n.to) {
+		return
 	}
+	x, y := f.px(at), f.y+f.h
+	p.line([][2]float64{{x - 1.2, y}, {x, y - 2.4}, {x + 1.2, y}, {x - 1.2, y}}, 0.35, nil, 0)
 }
 
-// alerts marks each alert with a flag.
-func (n night) alerts(p pen, f frame) {
-	for _, a := range n.record.Alerts {
-		if a.Since.Before(n.from) || a.Since.After(n.to) {
-			continue
-		}
-		x := f.px(a.Since)
-		p.line([][2]float64{{x, f.y + f.h}, {x, f.y + f.h - 7}, {x + 2.4, f.y + f.h - 6}, {x, f.y + f.h - 5}}, 0.35, nil, 0)
-		p.text(x+3, f.y+f.h-5.4, "alert: "+a.Severity, 2.2, "start")
+// flag draws a flag on the lowest axis.
+func (n night) flag(p pen, f frame, at time.Time) {
+	if at.Before(n.from) || at.After(n.to) {
+		return
 	}
+	x, y := f.px(at), f.y+f.h
+	p.line([][2]float64{{x, y}, {x, y - 4}, {x + 2.2, y - 3}, {x, y - 2}}, 0.35, nil, 0)
 }
 
 func later(a, b time.Time) time.Time {

@@ -105,10 +105,8 @@ func (w writer) pageSection(data *pageData, s section, i int, evidence []*audit.
 		data.Charts = append(data.Charts, w.chart(whole(r, samples, w.zone), n))
 		p.Chart = len(data.Charts)
 	}
-	if image, kind := usable(photos, s.photo); image != nil {
-		if raw, err := io.ReadAll(image); err == nil {
-			p.Photo = template.URL("data:image/" + kind + ";base64," + base64.StdEncoding.EncodeToString(raw))
-		}
+	if image := usable(photos, s.photo); image != nil {
+		p.Photo = template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(image))
 	}
 	return p
 }

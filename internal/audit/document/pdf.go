@@ -1,6 +1,7 @@
 package document
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"strings"
@@ -31,6 +32,9 @@ const (
 	lineHeight = 3.7
 	bodySize   = 7.6 // points
 )
+
+// drawingRoom is what a drawing takes with the line above it, mm.
+const drawingRoom = 132
 
 // Photos gives the photo of a defect by its SHA-256: a JPEG or PNG, nil for none.
 type Photos func(sha256 string) []byte
@@ -135,7 +139,9 @@ func (p *printer) section(s section) {
 		}
 	}
 	p.drawn++
-	p.room(18)
+	if p.room(18); s.plot != nil {
+		p.room(drawingRoom + 10)
+	}
 	p.pdf.Ln(2.5)
 	p.paragraph(s.title, "B", size, size*0.47)
 	for _, text := range s.lead {
@@ -249,14 +255,14 @@ func (p *printer) plot(which plotted) {
 	}
 	r := &p.writer.d.Coats[which.coat]
 	first := nightOf(r, samples, p.writer.zone)
-	p.drawing(first, "The night of it")
+	p.drawing(first, "The night")
 	if all := whole(r, samples, p.writer.zone); all.to.Sub(all.from) > first.to.Sub(first.from)+12*time.Hour {
-		p.drawing(all, "All of it")
+		p.drawing(all, "The whole time")
 	}
 }
 
 func (p *printer) drawing(n night, title string) {
-	p.room(150)
+	p.room(drawingRoom)
 	p.paragraph(title+": "+p.writer.at(n.from)+" to "+p.writer.at(n.to), "", bodySize, lineHeight)
 	y := p.pdf.GetY() + 4
 	h := n.draw(paperPen{p}, margin, y, p.width)
@@ -266,12 +272,12 @@ func (p *printer) drawing(n night, title string) {
 
 // photo prints a photo that can be read; one that cannot is said to be so.
 func (p *printer) photo(sum string) {
-	image, kind := usable(p.photos, sum)
+	image := usable(p.photos, sum)
 	if image == nil {
 		p.paragraph("The photo itself is not at hand.", "", bodySize, lineHeight)
 		return
 	}
-	info := p.pdf.RegisterImageOptionsReader(sum, fpdf.ImageOptions{ImageType: kind}, image)
+	info := p.pdf.RegisterImageOptionsReader(sum, fpdf.ImageOptions{ImageType: "jpeg"}, bytes.NewReader(image))
 	if p.pdf.Err() || info == nil {
 		p.pdf.ClearError()
 		p.paragraph("The photo cannot be printed.", "", bodySize, lineHeight)
@@ -283,7 +289,7 @@ func (p *printer) photo(sum string) {
 		w, h = w*90/h, 90
 	}
 	p.room(h + 3)
-	p.pdf.ImageOptions(sum, margin, p.pdf.GetY()+1, w, h, false, fpdf.ImageOptions{ImageType: kind}, 0, "")
+	p.pdf.ImageOptions(sum, margin, p.pdf.GetY()+1, w, h, false, fpdf.ImageOptions{ImageType: "jpeg"}, 0, "")
 	p.pdf.SetY(p.pdf.GetY() + h + 3)
 }
 

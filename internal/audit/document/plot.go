@@ -70,7 +70,7 @@ const (
 	panelGap = 7
 	axisRoom = 9 // for numbers on the left
 	nameRoom = 24
-	headRoom = 14 // for the names of events
+	headRoom = 17 // for the names of events
 )
 
 // draw draws into a space of width w, and returns the height it took.
@@ -78,7 +78,7 @@ func (n night) draw(p pen, x, y, w float64) float64 {
 	s := seriesOf(n.samples, n.from, n.to)
 	top := y + headRoom
 	var frames []frame
-	heights := []float64{46, 30, 26}
+	heights := []float64{38, 25, 20}
 	panels := []func(pen, frame, series){n.temperatures, n.margins, n.humidities}
 	for i, panel := range panels {
 		f := frame{x: x + axisRoom, y: top, w: w - axisRoom - nameRoom, h: heights[i], from: n.from, to: n.to}

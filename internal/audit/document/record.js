@@ -18,7 +18,7 @@
     canvas.tabIndex = 0;
     canvas.setAttribute("role", "img");
     canvas.setAttribute("aria-label", "Air, surface and dew point over time. Arrow keys move, plus and minus zoom.");
-    const buttons = [["The night", () => set(data.from, data.to)], ["All of it", () => set(first, last)], ["Closer", () => zoom(0.5)], ["Wider", () => zoom(2)], ["Earlier", () => move(-0.5)], ["Later", () => move(0.5)]];
+    const buttons = [["The night", () => set(data.from, data.to)], ["The whole time", () => set(first, last)], ["Closer", () => zoom(0.5)], ["Wider", () => zoom(2)], ["Earlier", () => move(-0.5)], ["Later", () => move(0.5)]];
     for (const [name, act] of buttons) {
       const b = document.createElement("button");
       b.type = "button";

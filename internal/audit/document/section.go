@@ -83,7 +83,11 @@ func (w writer) summary(r *audit.Record) section {
 		s.lead = append(s.lead, "Not met: "+strings.Join(missed, "; ")+".")
 	}
 	for _, x := range r.Windows {
-		if x.Margin != nil && x.Name == audit.ToRecoat {
+		switch {
+		case x.Name != audit.ToRecoat:
+		case x.Margin == nil:
+			s.lead = append(s.lead, "No probe was on the piece the whole time until dry to recoat: of its dew margin then, nothing is said.")
+		default:
 			s.lead = append(s.lead, fmt.Sprintf("Least dew margin until dry to recoat: %s ± %s K (k = 2), %s.", x.Margin.Min, x.MarginU, w.when(x.MarginAt)))
 		}
 	}

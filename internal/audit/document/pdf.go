@@ -34,7 +34,7 @@ const (
 )
 
 // drawingRoom is what a drawing takes with the line above it, mm.
-const drawingRoom = 132
+const drawingRoom = 122
 
 // Photos gives the photo of a defect by its SHA-256: a JPEG or PNG, nil for none.
 type Photos func(sha256 string) []byte
@@ -140,7 +140,7 @@ func (p *printer) section(s section) {
 	}
 	p.drawn++
 	if p.room(18); s.plot != nil {
-		p.room(drawingRoom + 10)
+		p.room(drawingRoom + 8)
 	}
 	p.pdf.Ln(2.5)
 	p.paragraph(s.title, "B", size, size*0.47)

@@ -67,10 +67,10 @@ func whole(r *audit.Record, samples []drying.Sample, zone *time.Location) night 
 const columns = 700
 
 const (
-	panelGap = 7
+	panelGap = 6
 	axisRoom = 9 // for numbers on the left
 	nameRoom = 24
-	headRoom = 17 // for the names of events
+	headRoom = 15 // for the names of events
 )
 
 // draw draws into a space of width w, and returns the height it took.

@@ -4,7 +4,7 @@ CHART := dashboards/assets/lib/uPlot.iife.min.js
 AXE := testdata/axe/node_modules/axe-core/axe.min.js
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
-.PHONY: up build test bench lint tools influxd
+.PHONY: up build test bench lint tools influxd faults
 
 up: build
 	bin/recoat up
@@ -20,6 +20,11 @@ test: tools $(CHART) $(ORACLE) $(AXE)
 # Prints the figures that the documents quote. Never part of `make test`.
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# A thousand kills, cuts and other faults, and as many disks after power cuts.
+# RECOAT_SEED repeats a campaign.
+faults:
+	RECOAT_FAULTS=1000 RECOAT_IMAGES=1000 $(GO) test -v -count=1 -timeout 60m -run 'Campaign|PowerCut' ./internal/faults ./internal/store/sqlite ./internal/telemetry
 
 lint:
 	$(GO) run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0 run

@@ -32,6 +32,7 @@ var layers = map[string][]string{
 	"internal/upgrade":   {"recoat/internal/sqldb"},
 	"internal/access":    {"recoat/internal/sqldb", "golang.org/x/crypto/argon2"},
 	"internal/authority": {},
+	"internal/faults":    {},
 	"internal/powercut":  {},
 	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
 	"internal/recording": {"recoat/sensors", "recoat/drying", "recoat/internal/quantity"},

@@ -90,7 +90,7 @@ type Hub struct {
 
 // queue bounds what waits for the hub. A delivery beyond it is dropped without
 // acknowledgement, so that its node sends it again.
-const queue = 256
+const queue = 2048
 
 // New returns a hub that does nothing until Run.
 func New(opt Options) *Hub {

@@ -27,11 +27,11 @@ type BrokerConfig struct {
 	Log        *slog.Logger
 }
 
-// Bounds of the broker, for a handful of nodes on a small machine.
+// Bounds of the broker, so that no client takes the small machine it runs on.
 const (
-	maxClients       = 50
-	maxInflight      = 512 // per client that is away
-	maxWritesPending = 1024
+	maxClients       = 1100 // a thousand rooms, and some who look on
+	maxInflight      = 512  // per client that is away
+	maxWritesPending = 4096
 	receiveMaximum   = 64
 	sessionSeconds   = 24 * 3600
 	sysTopicSeconds  = 60

@@ -34,7 +34,7 @@ type ReceiverConfig struct {
 	// there, in the order in which that and its rounds came. It may be nil.
 	HandleState func(Report)
 	Log         *slog.Logger
-	Queue       int              // publications waiting for Handle; 0 is 256
+	Queue       int              // publications waiting for Handle; 0 is 2048
 	Now         func() time.Time // the wall clock; nil is time.Now
 }
 
@@ -46,8 +46,8 @@ type Report struct {
 }
 
 const (
-	defaultQueue = 256
-	ackQueue     = 1024
+	defaultQueue = 2048
+	ackQueue     = 4096
 	relisten     = 10 * time.Second
 	refusalQuiet = time.Minute
 )

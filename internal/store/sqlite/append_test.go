@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"recoat/internal/sqldb"
 	"recoat/internal/store"
 	"recoat/sensors"
 )
@@ -221,5 +222,49 @@ func TestOpenTwice(t *testing.T) {
 	}
 	if got := count(t, first); got != 40 {
 		t.Fatalf("%d rounds of 40", got)
+	}
+}
+
+// A backup is made while four write and four read: it is sound, and nobody is
+// told that the file is busy.
+func TestABackupBesideWritersAndReaders(t *testing.T) {
+	s := openNew(t)
+	fill(t, s, 2000, "door")
+	ctx, stop := context.WithCancel(t.Context())
+	var all sync.WaitGroup
+	var written [4]int
+	for w := range written {
+		all.Go(func() {
+			for ; ctx.Err() == nil; written[w]++ {
+				r := nightRound("node-"+strconv.Itoa(w), written[w])
+				if err := s.Append(t.Context(), "attic", []sensors.Round{r}); err != nil {
+					t.Error(err)
+					return
+				}
+			}
+		})
+		all.Go(func() {
+			for ctx.Err() == nil {
+				if n := count(t, s); n < 2000 {
+					t.Errorf("%d rounds", n)
+				}
+			}
+		})
+	}
+	for n := range 3 {
+		copied := filepath.Join(t.TempDir(), strconv.Itoa(n), "readings.db")
+		if err := sqldb.CopyTo(t.Context(), s.db.Path, copied); err != nil {
+			t.Error(err)
+			continue
+		}
+		other := openAt(t, copied)
+		if err := other.Check(t.Context()); err != nil || count(t, other) < 2000 {
+			t.Errorf("copy %d: %v", n, err)
+		}
+	}
+	stop()
+	all.Wait()
+	if got, want := count(t, s), 2000+written[0]+written[1]+written[2]+written[3]; got != want {
+		t.Errorf("%d rounds of %d", got, want)
 	}
 }

@@ -36,6 +36,9 @@ func (a *Agent) Status(ctx context.Context) string {
 	case waiting.Dropped > 0:
 		text += fmt.Sprintf("; lost for want of room: %s", counted(int(waiting.Dropped), "round"))
 	}
+	if waiting.Aside > 0 {
+		text += fmt.Sprintf("; refused by the hub: %s", counted(int(waiting.Aside), "round"))
+	}
 	return text + fmt.Sprintf("; waiting for the hub: %s", counted(int(waiting.Pending), "round"))
 }
 

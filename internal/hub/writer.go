@@ -156,12 +156,20 @@ func (w *writer) store(ctx context.Context, batch []telemetry.Delivery) (left []
 		}
 		switch {
 		case errors.Is(err, store.ErrInvalid):
-			w.log.Warn("rounds that cannot be kept, passed over", "room", name, "node", deliveries[0].Node, "error", err)
+			w.refuse(name, deliveries[0], err)
 		case err != nil:
 			errs, left = append(errs, err), append(left, deliveries...)
 		}
 	}
 	return left, errors.Join(errs...)
+}
+
+// refuse passes over what can never be kept, and tells its node so.
+func (w *writer) refuse(name string, d telemetry.Delivery, err error) {
+	w.log.Warn("rounds that cannot be kept, passed over", "room", name, "node", d.Node, "error", err)
+	if d.Refused != nil {
+		d.Refused(err.Error())
+	}
 }
 
 // oneByOne finds the delivery that spoils a batch: the others are stored, it is
@@ -171,7 +179,7 @@ func (w *writer) oneByOne(ctx context.Context, name string, deliveries []telemet
 		err := w.append(ctx, name, deliveries[i:i+1])
 		switch {
 		case errors.Is(err, store.ErrInvalid):
-			w.log.Warn("rounds that cannot be kept, passed over", "room", name, "node", d.Node, "error", err)
+			w.refuse(name, d, err)
 		case err != nil:
 			return deliveries[i:], err
 		}

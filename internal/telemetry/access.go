@@ -22,7 +22,7 @@ type User struct {
 // AgentUser is the user a node's Courier needs.
 func AgentUser(name, password, room, node string) User {
 	at := func(k Kind) string { return Topic{Room: room, Node: node, Kind: k}.String() }
-	return User{Name: name, Password: password, Publish: []string{at(Readings), at(State)}, Subscribe: []string{at(Stored), DisplayTopic(room)}}
+	return User{Name: name, Password: password, Publish: []string{at(Readings), at(State)}, Subscribe: []string{at(Stored), at(Refused), DisplayTopic(room)}}
 }
 
 // DeviceUser is the user a device needs that publishes SenML and has no spool.
@@ -33,7 +33,7 @@ func DeviceUser(name, password, room, node string) User {
 // HubUser is the user the hub's Receiver needs.
 func HubUser(name, password string) User {
 	all := func(k Kind) string { return topicRoot + "+/+/" + string(k) }
-	return User{Name: name, Password: password, Publish: []string{all(Stored), DisplayTopic("+")}, Subscribe: []string{all(Readings), all(State)}}
+	return User{Name: name, Password: password, Publish: []string{all(Stored), all(Refused), DisplayTopic("+")}, Subscribe: []string{all(Readings), all(State)}}
 }
 
 // account is a User as the broker keeps it: without the password.

@@ -17,6 +17,7 @@ import (
 type Outbox interface {
 	Pending(ctx context.Context, after Place, limit int) ([]Entry, error)
 	Settle(ctx context.Context, r Receipt) error
+	Refuse(ctx context.Context, r Refusal) error
 	Appended() <-chan struct{}
 	Corrected() <-chan struct{}
 }
@@ -49,6 +50,7 @@ type Courier struct {
 	cfg      CourierConfig
 	up       chan struct{}
 	receipts chan Receipt
+	refusals chan Refusal
 	window   *window
 	client   mqtt.Client
 	deaf     bool // acknowledgements are not subscribed to
@@ -91,6 +93,7 @@ func NewCourier(cfg CourierConfig) (*Courier, error) {
 		cfg:      cfg,
 		up:       make(chan struct{}, 1),
 		receipts: make(chan Receipt, receiptQueue),
+		refusals: make(chan Refusal, receiptQueue),
 		window:   newWindow(cfg.InFlight, cfg.Resend),
 		troubles: map[string]string{},
 	}, nil
@@ -127,6 +130,8 @@ func (c *Courier) Run(ctx context.Context) error {
 			c.greet(ctx)
 		case r := <-c.receipts:
 			c.settle(ctx, r)
+		case r := <-c.refusals:
+			c.setAside(ctx, r)
 		case <-c.cfg.Outbox.Corrected():
 			c.window.rewind()
 		case <-c.cfg.Outbox.Appended():
@@ -158,7 +163,7 @@ func (c *Courier) state(online bool) []byte {
 // and the client does not subscribe again by itself.
 func (c *Courier) greet(ctx context.Context) {
 	c.window.rewind()
-	err := subscribe(ctx, c.client, c.receive, c.topic(Stored))
+	err := subscribe(ctx, c.client, c.receive, c.topic(Stored), c.topic(Refused))
 	c.report("listen for acknowledgements", err)
 	c.deaf = err != nil
 	c.sayOnline()
@@ -174,6 +179,10 @@ func (c *Courier) sayOnline() {
 // receive is the client's handler and must not wait: what finds the queue full
 // is sent again and acknowledged again.
 func (c *Courier) receive(_ mqtt.Client, m mqtt.Message) {
+	if m.Topic() == c.topic(Refused) {
+		c.receiveRefusal(m)
+		return
+	}
 	r, err := DecodeReceipt(m.Payload())
 	if err != nil {
 		c.refused.Add(1)
@@ -184,6 +193,30 @@ func (c *Courier) receive(_ mqtt.Client, m mqtt.Message) {
 	case c.receipts <- r:
 	default:
 	}
+}
+
+func (c *Courier) receiveRefusal(m mqtt.Message) {
+	r, err := DecodeRefusal(m.Payload())
+	if err != nil {
+		c.refused.Add(1)
+		c.cfg.Log.Warn("refusal refused", "topic", m.Topic(), "reason", err)
+		return
+	}
+	select {
+	case c.refusals <- r:
+	default:
+	}
+}
+
+// setAside stops sending a round that the hub will not have.
+func (c *Courier) setAside(ctx context.Context, r Refusal) {
+	if err := c.cfg.Outbox.Refuse(ctx, r); err != nil {
+		c.report("set a refused round aside", err)
+		return
+	}
+	c.refused.Add(1)
+	c.report("have a round taken by the hub; it is set aside until the next start", errors.New(r.Why))
+	c.window.acknowledged(Receipt{Boot: r.Boot, ClockSet: r.ClockSet, Spans: []Span{{r.Seq, r.Seq}}})
 }
 
 func (c *Courier) settle(ctx context.Context, r Receipt) {

@@ -80,6 +80,15 @@ func FuzzNotes(f *testing.F) {
 				t.Fatalf("%+v came back as %+v, %v", r, back, err)
 			}
 		}
+		if r, err := DecodeRefusal(payload); err == nil {
+			again, err := r.Encode()
+			if err != nil {
+				t.Fatalf("%+v: %v", r, err)
+			}
+			if back, err := DecodeRefusal(again); err != nil || back != r {
+				t.Fatalf("%+v came back as %+v, %v", r, back, err)
+			}
+		}
 		if s, err := DecodeState(payload); err == nil && !validBoot(s.Boot) {
 			t.Fatalf("%+v", s)
 		}

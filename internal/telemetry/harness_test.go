@@ -130,6 +130,33 @@ func startHub(t *testing.T, at string, keep bool) *testHub {
 	return h
 }
 
+// startHubWith starts a hub that does with each delivery what the test says.
+func startHubWith(t *testing.T, at string, do func(Delivery)) *testHub {
+	t.Helper()
+	h := &testHub{rounds: map[identity]sensors.Round{}}
+	r, err := NewReceiver(ReceiverConfig{Link: link(at, "hub", "alder"), Log: logged(t), Handle: func(d Delivery) {
+		h.handle(d)
+		do(d)
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h.Receiver, h.stop = r, start(t, r.Run)
+	return h
+}
+
+// count is how often a round came.
+func (h *testHub) count(seq uint64) (n int) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, r := range h.order {
+		if r.Seq == seq {
+			n++
+		}
+	}
+	return n
+}
+
 func (h *testHub) handle(d Delivery) {
 	h.mu.Lock()
 	defer h.mu.Unlock()

@@ -26,6 +26,7 @@ type Entry struct {
 type SpoolStats struct {
 	Pending int64 // rounds the hub does not have in their present form
 	Held    int64 // rounds it has, kept until their time can be corrected
+	Aside   int64 // rounds it refused
 	Bytes   int64
 	Dropped int64 // rounds lost for want of room, since the file was made
 }
@@ -97,8 +98,8 @@ func (s *Spool) Settle(ctx context.Context, r Receipt) error {
 // Stats says how full the spool is.
 func (s *Spool) Stats(ctx context.Context) (SpoolStats, error) {
 	var st SpoolStats
-	err := s.db.Read.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM rounds WHERE stored = 0), (SELECT count(*) FROM rounds WHERE stored = 1), bytes, dropped FROM ledger`).
-		Scan(&st.Pending, &st.Held, &st.Bytes, &st.Dropped)
+	err := s.db.Read.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM rounds WHERE stored = 0), (SELECT count(*) FROM rounds WHERE stored = 1), (SELECT count(*) FROM rounds WHERE stored = 2), bytes, dropped FROM ledger`).
+		Scan(&st.Pending, &st.Held, &st.Aside, &st.Bytes, &st.Dropped)
 	if err != nil {
 		return SpoolStats{}, fmt.Errorf("spool: count: %w", err)
 	}

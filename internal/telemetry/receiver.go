@@ -22,6 +22,9 @@ type Delivery struct {
 	// and however late, or never: a node of ours then sends them again. It
 	// does not wait. Calls after the first do nothing.
 	Stored func()
+	// Refused is to be called in its place where the rounds can never be made
+	// durable: their node then stops sending them. It does not wait.
+	Refused func(why string)
 }
 
 // ReceiverConfig is what a Receiver needs.
@@ -198,11 +201,18 @@ func (r *Receiver) take(m message) error {
 	}
 	rounds, err := DecodePack(topic.Room, topic.Node, m.payload, m.received)
 	if err != nil {
+		if refusal, known := identify(topic.Room, topic.Node, m.payload); known {
+			r.sendRefusal(topic, refusal, err.Error())
+		}
 		return err
 	}
 	r.packs.Add(1)
 	r.rounds.Add(int64(len(rounds)))
-	r.cfg.Handle(Delivery{Room: topic.Room, Node: topic.Node, Rounds: rounds, Stored: r.stored(topic, rounds)})
+	r.cfg.Handle(Delivery{Room: topic.Room, Node: topic.Node, Rounds: rounds, Stored: r.stored(topic, rounds), Refused: func(why string) {
+		for _, round := range rounds {
+			r.sendRefusal(topic, Refusal{Boot: round.Boot, Seq: round.Seq, ClockSet: round.ClockSet}, why)
+		}
+	}})
 	return nil
 }
 
@@ -218,6 +228,21 @@ func (r *Receiver) takeState(topic Topic, m message) error {
 		r.cfg.HandleState(Report{Room: topic.Room, Node: topic.Node, NodeState: s, Kept: m.retained})
 	}
 	return nil
+}
+
+// sendRefusal tells a node to stop sending a round. A device without a boot sends
+// nothing twice, and is told nothing.
+func (r *Receiver) sendRefusal(topic Topic, refusal Refusal, why string) {
+	if refusal.Boot == "" || !r.client.IsConnectionOpen() {
+		return
+	}
+	refusal.Why, topic.Kind = why, Refused
+	payload, err := refusal.Encode()
+	if err != nil {
+		r.cfg.Log.Error("refusal cannot be sent", "topic", topic.String(), "reason", err)
+		return
+	}
+	r.client.Publish(topic.String(), 1, false, payload)
 }
 
 // stored makes the function that acknowledges a delivery. A round without a

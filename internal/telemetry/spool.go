@@ -21,6 +21,9 @@ type SpoolConfig struct {
 
 const (
 	minSpool = 64 << 10
+	// What the hub has of a round, in the column stored: 0 nothing, 1 all of it.
+	// What it refused is set aside.
+	aside = 2
 	// rowBytes is what a round takes on disk beside its readings, roughly.
 	rowBytes = 64
 )
@@ -90,6 +93,9 @@ func (s *Spool) beginBoot(ctx context.Context, tx *sql.Tx) error {
 	if _, err := tx.ExecContext(ctx, `DELETE FROM rounds WHERE stored = 1 AND boot <> ?`, s.boot); err != nil {
 		return err
 	}
+	if _, err := tx.ExecContext(ctx, `UPDATE rounds SET stored = 0 WHERE stored = ?`, aside); err != nil {
+		return err
+	}
 	_, err := tx.ExecContext(ctx, `DELETE FROM boots WHERE id <> ? AND id NOT IN (SELECT boot FROM rounds)`, s.boot)
 	return err
 }
@@ -110,7 +116,8 @@ func (s *Spool) LastSeq(ctx context.Context) (uint64, error) {
 
 // Append makes a round of the running boot durable before it returns. Its
 // sequence number must be higher than any before. Where the spool is full the
-// oldest rounds make room, those the hub already holds before any other.
+// oldest rounds make room, first those the hub already holds, then those it
+// refused.
 func (s *Spool) Append(ctx context.Context, r sensors.Round) error {
 	if err := s.checkOwn(r); err != nil {
 		return fmt.Errorf("spool a round: %w", err)
@@ -180,13 +187,16 @@ func (s *Spool) makeRoom(ctx context.Context, tx *sql.Tx) error {
 // dropOldest deletes one round and returns how many the hub has never had: 1
 // or 0.
 func dropOldest(ctx context.Context, tx *sql.Tx) (lost int64, err error) {
-	for _, stored := range []int64{1, 0} {
+	for _, stored := range []int64{1, aside, 0} {
 		res, err := tx.ExecContext(ctx, `DELETE FROM rounds WHERE (boot, seq) IN (SELECT boot, seq FROM rounds WHERE stored = ? ORDER BY boot, seq LIMIT 1)`, stored)
 		if err != nil {
 			return 0, err
 		}
 		if n, err := res.RowsAffected(); err != nil || n > 0 {
-			return 1 - stored, err
+			if stored != 1 {
+				lost = 1
+			}
+			return lost, err
 		}
 	}
 	return 0, errors.New("the spool is full of nothing")

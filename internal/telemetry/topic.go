@@ -13,6 +13,7 @@ const (
 	Readings Kind = "readings" // rounds, from the node to the hub
 	State    Kind = "state"    // whether the node is connected, retained
 	Stored   Kind = "stored"   // acknowledgements, from the hub to the node
+	Refused  Kind = "refused"  // rounds the hub will not have, from the hub to the node
 )
 
 const (
@@ -36,17 +37,17 @@ func ParseTopic(s string) (Topic, error) {
 	rest, ok := strings.CutPrefix(s, topicRoot)
 	levels := strings.Split(rest, "/")
 	if !ok || len(levels) != 3 {
-		return Topic{}, fmt.Errorf("topic %q: want recoat/1/<room>/<node>/<readings, state or stored>", s)
+		return Topic{}, fmt.Errorf("topic %q: want recoat/1/<room>/<node>/<readings, state, stored or refused>", s)
 	}
 	t := Topic{Room: levels[0], Node: levels[1], Kind: Kind(levels[2])}
 	if err := checkNames(t.Room, t.Node); err != nil {
 		return Topic{}, fmt.Errorf("topic %q: %w", s, err)
 	}
 	switch t.Kind {
-	case Readings, State, Stored:
+	case Readings, State, Stored, Refused:
 		return t, nil
 	}
-	return Topic{}, fmt.Errorf("topic %q: the last level is %q, want readings, state or stored", s, levels[2])
+	return Topic{}, fmt.Errorf("topic %q: the last level is %q, want readings, state, stored or refused", s, levels[2])
 }
 
 // ValidName reports whether s can name a room or a node: 1 to 32 characters

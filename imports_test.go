@@ -86,7 +86,7 @@ var layers = map[string][]string{
 	"internal/doctor":  {"recoat/sensors", "recoat/sensors/kernel", "golang.org/x/sys/unix"},
 	"internal/systemd": {"github.com/coreos/go-systemd/v22/daemon"},
 	"internal/demo": {
-		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop",
+		"recoat/drying", "recoat/sensors/poll", "recoat/sensors/wiring", "recoat/internal/agent", "recoat/internal/shop", "recoat/internal/shop/schedule",
 	},
 	"internal/room": {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop"},
 	"internal/follow": {

@@ -25,14 +25,15 @@ const (
 // coat is one coat of the demo: on which part, and how long ago.
 type coat struct {
 	part    int
+	step    int // of its schedule; 0: the next one that puts a coat on
 	product string
 	ago     time.Duration
 	film    drying.Microns
 	method  shop.Method
 }
 
-// Fill adds the room, two products, a piece and two coats put on shortly
-// before now, unless the journal has a piece already.
+// Fill adds the room, two products, a piece with its schedules and two coats put
+// on shortly before now, unless the journal has a piece already.
 func Fill(ctx context.Context, j *shop.Journal, room shop.Room, now time.Time) error {
 	pieces, err := j.Pieces(ctx)
 	if err != nil || len(pieces) > 0 {
@@ -54,12 +55,15 @@ func Fill(ctx context.Context, j *shop.Journal, room shop.Room, now time.Time) e
 	if err != nil {
 		return fmt.Errorf("the demo's piece: %w", err)
 	}
+	if err := plan(ctx, j, piece, now); err != nil {
+		return fmt.Errorf("the demo's schedules: %w", err)
+	}
 	for _, c := range []coat{
-		{part: 0, product: "colour", ago: 50 * time.Minute, film: 110, method: shop.Brush},
+		{part: 0, step: firstColour, product: "colour", ago: 50 * time.Minute, film: 110, method: shop.Brush},
 		{part: 1, product: "stain", ago: 3 * time.Hour, method: shop.Wipe},
 	} {
 		_, err := j.ApplyCoat(ctx, shop.Application{
-			Part: piece.Parts[c.part].ID, Product: ids[c.product],
+			Part: piece.Parts[c.part].ID, Product: ids[c.product], Step: c.step,
 			Applied: now.Add(-c.ago).Truncate(time.Minute), Film: c.film, Method: c.method,
 		}, now)
 		if err != nil {

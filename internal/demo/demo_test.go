@@ -15,6 +15,7 @@ import (
 
 	"recoat/internal/agent"
 	"recoat/internal/shop"
+	"recoat/internal/shop/schedule"
 	"recoat/internal/telemetry"
 	"recoat/sensors"
 	"recoat/sensors/wiring"
@@ -277,5 +278,27 @@ func TestTheClockOfASimulatedNodeGoesOnFromItsHistory(t *testing.T) {
 	now := c.Now()
 	if !now.Set || now.Uptime < Past || now.Uptime > Past+time.Minute || time.Since(now.Wall) > time.Minute {
 		t.Errorf("%+v", now)
+	}
+}
+
+// The doors have their first colour on, and go back when the top may be handled
+// as well.
+func TestTheDemoHasSchedules(t *testing.T) {
+	j := openJournal(t)
+	coats := fill(t, j, dusk)
+	parts, err := j.Schedules(t.Context(), "p-0001")
+	if err != nil || len(parts) != 2 {
+		t.Fatal(parts, err)
+	}
+	look := func(string) (schedule.Coat, bool) { return schedule.Coat{}, false }
+	next := schedule.NextSteps(parts, look, dusk)
+	if len(next) != 2 || next[0].Step.ID != firstColour+1 || next[1].Step.ID != 3 || len(next[0].Waits) != 1 || next[0].Waits[0].Stage != "sandable" {
+		t.Errorf("next: %+v", next)
+	}
+	if w := parts[0].Steps[7].Waits; len(w) != 2 || w[1].Part != 2 {
+		t.Errorf("putting the doors back waits for %+v", w)
+	}
+	if len(coats) != 2 || coats[0].Step != 2 || coats[1].Step != firstColour {
+		t.Errorf("the coats are steps %d and %d", coats[0].Step, coats[1].Step)
 	}
 }

@@ -21,7 +21,7 @@ func (h *Hub) jobs(coats []shop.Coat, now time.Time) []room.Job {
 		learnt, lesson := h.lessons.of(c)
 		refuted := h.lessons.refuted[c.ID]
 		all = append(all, room.Job{
-			ID: c.ID, Piece: c.Piece, Part: c.Part.Name,
+			ID: c.ID, Piece: c.Piece, Part: c.Part.Name, Step: c.StepName,
 			Product: c.Product.Label, Applied: c.Applied, Film: c.Film,
 			Probe: c.Part.Probe, ThicknessMM: c.Part.ThicknessMM, Cautions: shop.Cautions(c.Product.Label),
 			Learnt: learnt, Lesson: lesson, Refuted: refuted,

@@ -57,15 +57,16 @@ const NoStep = -1
 
 // Coat is one product put on one part at one instant.
 type Coat struct {
-	ID      string         `json:"id"`
-	PieceID string         `json:"piece"`
-	Piece   string         `json:"piece_name"`
-	Part    Part           `json:"part"`    // as it is now
-	Product Product        `json:"product"` // as it was then
-	Room    string         `json:"room"`    // where it was put on
-	Applied time.Time      `json:"applied"`
-	Step    int            `json:"step"`    // the id of its step of the schedule; 0: none
-	Film    drying.Microns `json:"film_um"` // wet; 0: not measured
+	ID       string         `json:"id"`
+	PieceID  string         `json:"piece"`
+	Piece    string         `json:"piece_name"`
+	Part     Part           `json:"part"`    // as it is now
+	Product  Product        `json:"product"` // as it was then
+	Room     string         `json:"room"`    // where it was put on
+	Applied  time.Time      `json:"applied"`
+	Step     int            `json:"step"`    // the id of its step of the schedule; 0: none
+	StepName string         `json:"-"`       // such as "colour 1 of 2"; OpenCoats alone gives it
+	Film     drying.Microns `json:"film_um"` // wet; 0: not measured
 	// FilmLeast to FilmMost is what a gauge said; both 0: no gauge.
 	FilmLeast  drying.Microns `json:"film_least_um"`
 	FilmMost   drying.Microns `json:"film_most_um"`

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"recoat/internal/shop/schedule"
 )
 
 // CoatFilter picks coats; what is zero picks all.
@@ -74,11 +76,49 @@ func (j *Journal) Coat(ctx context.Context, id string) (Coat, error) {
 // of every part that is in the room now, the newest coat that is not undone.
 // Pieces that were delivered, or are in the archive, are not in the room.
 func (j *Journal) OpenCoats(ctx context.Context, room string) ([]Coat, error) {
-	return query(ctx, j.db.Read, "read the open coats", coatReader(), selectCoat+`
+	coats, err := query(ctx, j.db.Read, "read the open coats", coatReader(), selectCoat+`
 WHERE part.room = ? AND coat.undone IS NULL AND piece.archived IS NULL AND piece.delivered IS NULL AND NOT EXISTS (
 	SELECT 1 FROM coat AS later
 	WHERE later.piece = coat.piece AND later.part = coat.part AND later.undone IS NULL
 	AND (later.applied, later.id) > (coat.applied, coat.id))`+coatOrder, room)
+	if err == nil {
+		err = j.nameSteps(ctx, coats)
+	}
+	return coats, err
+}
+
+// nameSteps says which step of its schedule each coat is. A schedule that many
+// parts have is read once.
+func (j *Journal) nameSteps(ctx context.Context, coats []Coat) error {
+	read := map[string]schedule.Part{}
+	for i := range coats {
+		c := &coats[i]
+		if c.Step == 0 {
+			continue
+		}
+		piece, number, err := partNumbers(c.Part.ID)
+		if err != nil {
+			return err
+		}
+		texts, err := query(ctx, j.db.Read, "read the schedule", readText, `SELECT steps FROM schedule WHERE piece = ? AND part = ?`, piece, number)
+		if err != nil || len(texts) == 0 {
+			return err
+		}
+		p, known := read[texts[0]]
+		if !known {
+			if p.Steps, err = schedule.ReadSteps(strings.NewReader(texts[0])); err != nil {
+				return fmt.Errorf("the schedule of %s: %w", c.Part.ID, err)
+			}
+			read[texts[0]] = p
+		}
+		c.StepName = p.Count(c.Step)
+	}
+	return nil
+}
+
+func readText(scan scanner) (s string, err error) {
+	err = scan(&s)
+	return s, err
 }
 
 const (

@@ -70,6 +70,9 @@ func TestCoatsAndTicksMoveAScheduleAndUndoingMovesItBack(t *testing.T) {
 		t.Errorf("after taking it back: %d", n)
 	}
 	first := apply(t, j, "p-0001.1", evening)
+	if open, err := j.OpenCoats(ctx, "back-room"); err != nil || len(open) != 1 || open[0].StepName != "colour 1 of 2" {
+		t.Errorf("%+v, %v", open, err)
+	}
 	if n := at(t, j); n != 3 || first.Step != 2 {
 		t.Errorf("the first coat is step %d, next is %d", first.Step, n)
 	}

@@ -101,6 +101,29 @@ func (p *Part) lastCoat() int {
 	return -1
 }
 
+// Count is a step among those of its kind, such as "colour 1 of 2"; the kind
+// alone where it is the only one, and empty where there is no such step.
+func (p *Part) Count(id int) string {
+	at := p.place(id)
+	if at < 0 {
+		return ""
+	}
+	kind, n, of := p.Steps[at].Kind, 0, 0
+	for i, s := range p.Steps {
+		if s.Kind != kind {
+			continue
+		}
+		of++
+		if i <= at {
+			n++
+		}
+	}
+	if of == 1 {
+		return string(kind)
+	}
+	return fmt.Sprintf("%s %d of %d", kind, n, of)
+}
+
 // node is one step of one part.
 type node struct {
 	part *Part

@@ -16,9 +16,23 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"recoat/internal/shop/compat"
 	"recoat/internal/shop/mix"
+	"recoat/internal/shop/schedule"
 	"recoat/internal/sqldb"
 )
+
+// oilOfTwo is an oil whose label has a table of two rows.
+const oilOfTwo = `
+name = "Long Field oil"
+family = "oxidising"
+kind = "oil"
+[stated]
+air = "20C"
+rh = 50
+recoat = "12h"
+also = [{air = "10C", rh = 50, recoat = "24h"}]
+`
 
 // lived returns a journal in which everything has happened that can.
 func lived(t *testing.T) *Journal {
@@ -49,7 +63,37 @@ func lived(t *testing.T) *Journal {
 	check(j.MeasureCan(ctx, can.ID, 700, evening.Add(2*time.Hour)))
 	_, err = j.AddTouch(ctx, Touch{Coat: c.ID, At: evening.Add(time.Hour), Feel: Tacky}, evening.Add(2*time.Hour))
 	check(err)
+	livedSince(t, j, c.ID)
 	return j
+}
+
+// livedSince adds what a journal holds beside its rooms, coats and cans.
+func livedSince(t *testing.T, j *Journal, coat string) {
+	t.Helper()
+	ctx, later := t.Context(), evening.Add(2*time.Hour)
+	check := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	wrong, err := j.AddTouch(ctx, Touch{Coat: coat, At: evening.Add(time.Hour), Feel: Dry}, later)
+	check(err)
+	check(j.UndoTouch(ctx, wrong.ID, later))
+	check(j.SetSchedule(ctx, "p-0001.2", "painted-bare", []schedule.Step{{Kind: schedule.Sand, Grits: []int{150}}, {Kind: schedule.Stain}}, evening))
+	check(j.TickStep(WithTap(ctx, Tap{ID: "phone-0001", Made: evening, Who: "Ada Example"}), "p-0001.2", 1, evening, false, evening))
+	_, err = j.AddMoisture(ctx, Moisture{Part: "p-0001.2", At: evening, WoodPct: 8.5, DepthMM: 4, Note: "set to oak"}, evening)
+	check(err)
+	oil, err := j.PutProduct(ctx, load(t, oilOfTwo), evening)
+	check(err)
+	oiled, err := j.ApplyCoat(ctx, Application{Part: "p-0001.2", Product: oil.ID, Applied: later, FilmLeast: 25, FilmMost: 50, Reason: "held", Warned: "a\nb", ThinnedPct: 5, AreaM2: 1.2, Over: compat.OilStain}, later)
+	check(err)
+	check(j.TickReminder(ctx, oiled.ID, later))
+	_, err = j.EditCoat(ctx, oiled.ID, CoatEdit{Note: of("thin")}, later)
+	check(err)
+	_, err = j.EditPiece(ctx, "p-0001", PieceEdit{Note: of("from the attic"), Client: of("collects on Friday")}, later)
+	check(err)
+	check(j.Archive(ctx, oil.ID, later))
 }
 
 func backedUp(t *testing.T, j *Journal) []byte {
@@ -75,18 +119,18 @@ func TestARestoredJournalGivesTheSameBackup(t *testing.T) {
 	if got := backedUp(t, restored); !bytes.Equal(got, want) {
 		t.Errorf("restored:\n%s\nbut it was\n%s", got, want)
 	}
-	for _, table := range []string{"room", "product", "piece", "part", "coat", "touch", "change", "mix", "mix_part", "can", "calibration", "defect"} {
+	for _, table := range []string{"room", "product", "piece", "part", "coat", "touch", "change", "mix", "mix_part", "can", "schedule", "tick", "moisture", "reminder", "calibration", "defect"} {
 		if !bytes.Contains(want, []byte(`{"name":"`+table+`","columns":[`)) || bytes.Contains(want, []byte(`{"name":"`+table+`","columns":[],`)) {
 			t.Errorf("the table %s is not in the backup", table)
 		}
 	}
 	coats, err := restored.Coats(t.Context(), CoatFilter{Undone: true})
 	before, err2 := j.Coats(t.Context(), CoatFilter{Undone: true})
-	if d := cmp.Diff(before, coats, rationals); d != "" || len(coats) != 2 || err != nil || err2 != nil {
+	if d := cmp.Diff(before, coats, rationals); d != "" || len(coats) != 3 || err != nil || err2 != nil {
 		t.Error(d, err, err2)
 	}
 	again := apply(t, restored, "p-0001.1", evening.Add(9*time.Hour))
-	if all := changes(t, restored, 0); again.ID != "c-0003" || all[len(all)-1].Seq != int64(len(all)) {
+	if all := changes(t, restored, 0); again.ID != "c-0004" || all[len(all)-1].Seq != int64(len(all)) {
 		t.Errorf("the journal goes on with %s, change %d of %d", again.ID, all[len(all)-1].Seq, len(all))
 	}
 	if _, err := restored.db.Write.Exec(`DELETE FROM change`); err == nil {
@@ -122,23 +166,25 @@ func TestRestoreRefusesWhatIsNoBackup(t *testing.T) {
 	}
 	at := strconv.FormatInt(evening.UnixMilli(), 10)
 	for name, c := range map[string]struct{ text, says string }{
-		"empty":            {"", "not a whole backup"},
-		"cut short":        {whole[:len(whole)/2], "not a whole backup"},
-		"something behind": {whole + "{}", "something follows its end"},
-		"other JSON":       {`{}`, "not a backup of a journal"},
-		"unknown key":      {`{"format":"recoat journal","version":1,"colour":3}`, "unknown field"},
-		"newer":            {replace(`"version":6`, `"version":7`), "newest known 6"},
-		"version 0":        {replace(`"version":6`, `"version":0`), "not a backup of a journal"},
-		"a table less":     {`{"format":"recoat journal","version":6,"tables":[]}`, "holds 0 tables"},
-		"another table":    {replace(`"name":"room"`, `"name":"room; DROP TABLE coat"`), `is "room; DROP TABLE coat", its version has room there`},
-		"another column":   {replace(`"title"`, `"colour"`), "its version has room there, with id, title"},
-		"a value less":     {replace(`["back-room","Back room","",`, `["back-room","Back room",`), "the table room: row"},
-		"a truth value":    {replace(`["back-room","Back room",""`, `["back-room","Back room",true`), "limits: a value is neither text nor"},
-		"text for a time":  {replace(`["back-room","Back room","",`+at, `["back-room","Back room","","noon"`), "the table room: row"},
-		"an orphan":        {replace(`["back-room","Back room"`, `["front-room","Back room"`), "FOREIGN KEY"},
-		"a broken label":   {replace(`family = \"waterborne\"`, `family = waterborne`), "product f-0001"},
-		"a broken share":   {replace(`"1/3"`, `"1e9"`), "is not a share"},
-		"a broken change":  {replace(`"add the room","back-room","null","{`, `"add the room","back-room","null","`), "change 1 is not whole"},
+		"empty":             {"", "not a whole backup"},
+		"cut short":         {whole[:len(whole)/2], "not a whole backup"},
+		"something behind":  {whole + "{}", "something follows its end"},
+		"other JSON":        {`{}`, "not a backup of a journal"},
+		"unknown key":       {`{"format":"recoat journal","version":1,"colour":3}`, "unknown field"},
+		"newer":             {replace(`"version":6`, `"version":7`), "newest known 6"},
+		"version 0":         {replace(`"version":6`, `"version":0`), "not a backup of a journal"},
+		"a table less":      {`{"format":"recoat journal","version":6,"tables":[]}`, "holds 0 tables"},
+		"another table":     {replace(`"name":"room"`, `"name":"room; DROP TABLE coat"`), `is "room; DROP TABLE coat", its version has room there`},
+		"another column":    {replace(`"title"`, `"colour"`), "its version has room there, with id, title"},
+		"a value less":      {replace(`["back-room","Back room","",`, `["back-room","Back room",`), "the table room: row"},
+		"a truth value":     {replace(`["back-room","Back room",""`, `["back-room","Back room",true`), "limits: a value is neither text nor"},
+		"text for a time":   {replace(`["back-room","Back room","",`+at, `["back-room","Back room","","noon"`), "the table room: row"},
+		"an orphan":         {replace(`["back-room","Back room"`, `["front-room","Back room"`), "FOREIGN KEY"},
+		"a broken label":    {replace(`family = \"waterborne\"`, `family = waterborne`), "product f-0001"},
+		"a broken schedule": {replace(`"painted-bare","[{`, `"painted-bare","[{\"colour\":3,`), "the steps cannot be read"},
+		"a circle":          {replace(`"painted-bare","[{\"id\":1,\"kind\":\"sand\",\"grits\":[150]`, `"painted-bare","[{\"id\":1,\"kind\":\"sand\",\"waits\":[{\"step\":2}]`), "in a circle"},
+		"a broken share":    {replace(`"1/3"`, `"1e9"`), "is not a share"},
+		"a broken change":   {replace(`"add the room","back-room","null","{`, `"add the room","back-room","null","`), "change 1 is not whole"},
 	} {
 		path := filepath.Join(t.TempDir(), "journal.db")
 		err := RestoreJournal(t.Context(), path, strings.NewReader(c.text))

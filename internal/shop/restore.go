@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"recoat/internal/quantity"
+	"recoat/internal/shop/schedule"
 	"recoat/internal/sqldb"
 )
 
@@ -164,14 +165,31 @@ func value(v any) (any, error) {
 	return nil, errors.New("a value is neither text nor a number nor null")
 }
 
+// readSchedules reads the schedules of pieces and checks them.
+func (j *Journal) readSchedules(ctx context.Context, pieces []Piece) error {
+	for _, p := range pieces {
+		parts, err := j.Schedules(ctx, p.ID)
+		if err == nil {
+			err = schedule.Check(parts)
+		}
+		if err != nil {
+			return fmt.Errorf("the piece %s: %w", p.ID, err)
+		}
+	}
+	return nil
+}
+
 // readThrough reads all that the journal holds, to find what cannot be read.
 func (j *Journal) readThrough(ctx context.Context) error {
 	_, rooms := j.Rooms(ctx)
 	_, products := query(ctx, j.db.Read, "read the products", readProduct, `SELECT `+productColumns+` FROM product`) // every version
-	_, pieces := j.Pieces(ctx)
+	all, listed := pieces(ctx, j.db.Read, `TRUE`)                                                                    // those in the archive too
 	_, coats := j.Coats(ctx, CoatFilter{Undone: true})
-	_, mixes := j.Mixes(ctx)
-	_, cans := j.Cans(ctx, "")
+	_, recipes := mixes(ctx, j.db.Read, `TRUE`)
+	_, cans := query(ctx, j.db.Read, "read the shelf", readCan, selectCan+`TRUE`)
+	_, touches := query(ctx, j.db.Read, "read the touch tests", readTouch, selectTouch+`TRUE`)
+	_, moistures := j.moistures(ctx, `TRUE`)
+	_, reminders := j.OpenReminders(ctx)
 	_, checks := j.Calibrations(ctx)
 	_, defects := j.Defects(ctx, "")
 	changes := j.Changes(ctx, 0, func(c Change) error {
@@ -180,5 +198,5 @@ func (j *Journal) readThrough(ctx context.Context) error {
 		}
 		return nil
 	})
-	return errors.Join(rooms, products, pieces, coats, mixes, cans, checks, defects, changes)
+	return errors.Join(rooms, products, listed, coats, recipes, cans, touches, moistures, reminders, checks, defects, changes, j.readSchedules(ctx, all))
 }

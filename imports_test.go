@@ -33,6 +33,7 @@ var layers = map[string][]string{
 	"internal/access":    {"recoat/internal/sqldb", "golang.org/x/crypto/argon2"},
 	"internal/authority": {},
 	"internal/faults":    {},
+	"internal/observe":   {"recoat/sensors", "recoat/internal/telemetry"},
 	"internal/powercut":  {},
 	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
 	"internal/recording": {"recoat/sensors", "recoat/drying", "recoat/internal/quantity"},

@@ -25,6 +25,7 @@ func (c *agentCommand) Run(s *session) (err error) {
 	if err != nil {
 		return err
 	}
+	s.level.Set(cfg.Log.Level.Level)
 	p := &parts{}
 	defer p.closeInto(&err)
 	real := cfg.Sensors.real()

@@ -26,6 +26,8 @@ type config struct {
 	Broker  brokerConfig  `toml:"broker"`
 	Display displayConfig `toml:"display"`
 	Store   storeConfig   `toml:"store"`
+	Observe observeConfig `toml:"observe"`
+	Log     logConfig     `toml:"log"`
 }
 
 type roomConfig struct {
@@ -227,6 +229,9 @@ func (c config) check() error {
 		return fmt.Errorf("sensors.%w", err)
 	}
 	if err := c.Store.check(); err != nil {
+		return err
+	}
+	if err := c.Observe.check(); err != nil {
 		return err
 	}
 	if c.Broker.Listen != "" {

@@ -38,6 +38,7 @@ func (c *hubCommand) Run(s *session) (err error) {
 	if err != nil {
 		return err
 	}
+	s.level.Set(cfg.Log.Level.Level)
 	p := &parts{}
 	defer p.closeInto(&err)
 	h := &house{cfg: cfg, log: logTo(s), parts: p}
@@ -154,7 +155,10 @@ func (h *house) serve(link telemetry.Link) error {
 	if err != nil {
 		return err
 	}
-	receiver, err := telemetry.NewReceiver(telemetry.ReceiverConfig{Link: link, Handle: h.hub.Deliver, HandleState: h.hub.Report, Log: h.log})
+	var receiver *telemetry.Receiver
+	meter := h.observe(func() telemetry.ReceiverStats { return receiver.Stats() })
+	handle := func(d telemetry.Delivery) { h.hub.Deliver(meter.Delivery(d)) }
+	receiver, err = telemetry.NewReceiver(telemetry.ReceiverConfig{Link: link, Handle: handle, HandleState: h.hub.Report, Log: h.log})
 	if err != nil {
 		return err
 	}

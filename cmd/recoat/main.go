@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"os"
 	"os/signal"
 	"strings"
@@ -59,6 +60,7 @@ type session struct {
 	stdout io.Writer
 	stderr io.Writer
 	now    func() time.Time
+	level  slog.LevelVar // of what is logged; the zero one is info
 }
 
 func main() {

@@ -78,5 +78,5 @@ func (p *parts) closeInto(err *error) { *err = errors.Join(*err, p.close()) }
 
 // logTo returns a logger for people who read a terminal.
 func logTo(s *session) *slog.Logger {
-	return slog.New(slog.NewTextHandler(s.stderr, &slog.HandlerOptions{Level: slog.LevelInfo}))
+	return slog.New(slog.NewTextHandler(s.stderr, &slog.HandlerOptions{Level: &s.level}))
 }

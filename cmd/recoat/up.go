@@ -35,6 +35,7 @@ func (c *upCommand) Run(s *session) (err error) {
 	if err != nil {
 		return err
 	}
+	s.level.Set(cfg.Log.Level.Level)
 	p := &parts{}
 	defer p.closeInto(&err)
 	found, simulated, err := c.sensors(cfg, logTo(s))

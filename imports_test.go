@@ -97,9 +97,10 @@ var layers = map[string][]string{
 		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",
 		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
 	},
-	"dashboards":         {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/"},
-	"dashboards/backend": {"recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/shop", "recoat/internal/store"},
-	"deploy":             {},
+	"dashboards":           {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/"},
+	"dashboards/backend":   {"recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/shop", "recoat/internal/store"},
+	"deploy":               {},
+	"firmware-config/draw": {},
 	"cmd": {
 		"golang.org/x/term",
 		"recoat/", "github.com/alecthomas/kong", "github.com/pelletier/go-toml/v2", "github.com/google/uuid",

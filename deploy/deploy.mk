@@ -11,18 +11,15 @@ STAMPED := -trimpath -ldflags "-s -w -X main.version=$(VERSION)"
 
 packages: package-amd64 package-arm64 package-armhf
 
-package-amd64: GOARCH := amd64
 package-amd64: ARCH := amd64
-package-arm64: GOARCH := arm64
 package-arm64: ARCH := arm64
 # Debian calls every 32-bit ARM with a floating point unit armhf; the first Pi
 # and the Zero are of the sixth version of that architecture.
-package-armhf: GOARCH := arm
 package-armhf: ARCH := arm6
 
 package-amd64 package-arm64 package-armhf: package-%: $(CHART)
-	@mkdir -p build/$* $(PACKAGES)
-	CGO_ENABLED=0 GOOS=linux GOARCH=$(GOARCH) GOARM=6 $(GO) build $(STAMPED) -o build/$*/recoat ./cmd/recoat
+	@mkdir -p $(PACKAGES)
+	@$(MAKE) --no-print-directory program-$*
 	@SOURCE_DATE_EPOCH=$(SOURCE_TIME) ARCH=$(ARCH) VERSION=$(VERSION) BUILT=build/$* $(GO) run $(NFPM) package --config deploy/package/nfpm.yaml --packager deb --target $(PACKAGES)/
 
 # Installs, upgrades, purges, and follows the install page, on a small Debian
@@ -32,3 +29,18 @@ packages-test: package-amd64
 	@$(MAKE) --no-print-directory package-amd64 VERSION=0.0.9 PACKAGES=build/before
 	@deploy/test-root.sh build/root
 	$(GO) test -count=1 ./deploy -run 'Install|Package|Service' -v
+
+# The program for each kind of board, as it is packaged.
+.PHONY: program-amd64 program-arm64 program-armhf program-armv7 arm
+program-amd64: TARGET := GOARCH=amd64
+program-arm64: TARGET := GOARCH=arm64
+program-armhf: TARGET := GOARCH=arm GOARM=6
+program-armv7: TARGET := GOARCH=arm GOARM=7
+
+program-amd64 program-arm64 program-armhf program-armv7: program-%: $(CHART)
+	CGO_ENABLED=0 GOOS=linux $(TARGET) $(GO) build $(STAMPED) -o build/$*/recoat ./cmd/recoat
+
+# A simulated night on each board, under emulation, against this machine's.
+arm: program-amd64 program-arm64 program-armhf program-armv7
+	@ls -l build/*/recoat | awk '{print $$5, "bytes", $$9}'
+	$(GO) test -count=1 -timeout 20m ./deploy -run EveryBoard -v

@@ -71,8 +71,9 @@ type house struct {
 	door    entrance
 	outside net.Addr // where the broker hears nodes elsewhere; nil: nowhere
 
-	simulated bool // the room and all in it
-	mute      bool // alerts go to the log alone, whatever is configured
+	simulated bool      // the room and all in it
+	still     time.Time // where the clock of a simulated room stands; zero: it runs
+	mute      bool      // alerts go to the log alone, whatever is configured
 }
 
 // open takes the address of the pages first, so that a port in use leaves no
@@ -119,7 +120,7 @@ func (h *house) corrected() store.Readings { return calibrated.New(h.store, h.bo
 
 // ensureRoom adds the configured room to the journal if it is new.
 func (h *house) ensureRoom(ctx context.Context) error {
-	return ensureRoom(ctx, h.cfg, h.journal, time.Now())
+	return ensureRoom(ctx, h.cfg, h.journal, h.now())
 }
 
 func ensureRoom(ctx context.Context, cfg config, j *shop.Journal, at time.Time) error {
@@ -147,10 +148,10 @@ func (h *house) serve(link telemetry.Link) error {
 		Readings: h.corrected(), Checks: h.journal, Book: h.book, Journal: h.journal, Decisions: h.outbox,
 		Channels: names(first), Second: names(second),
 		EscalateAfter: time.Duration(h.cfg.Alerts.After), Quiet: h.cfg.Alerts.Quiet.QuietHours, NewID: uuid.NewString, Location: time.Local, Log: h.log,
-		Now: func() alert.Instant { return alert.Instant{Wall: time.Now(), Mono: time.Since(started)} },
+		Now: func() alert.Instant { return alert.Instant{Wall: h.now(), Mono: time.Since(started)} },
 	})
 	courier, err := alert.NewCourier(alert.CourierConfig{
-		Outbox: h.outbox, Channels: slices.Concat(first, second), Log: h.log, Now: time.Now, Jitter: rand.Float64,
+		Outbox: h.outbox, Channels: slices.Concat(first, second), Log: h.log, Now: h.now, Jitter: rand.Float64,
 	})
 	if err != nil {
 		return err
@@ -217,7 +218,7 @@ func (h *house) server(ctx context.Context) *http.Server {
 	o := dashboards.Options{
 		House: h.hub, History: backend.NewHistory(h.corrected()), Book: backend.NewBook(h.journal), Compat: h.compat,
 		Doings: backend.NewJournal(h.journal), Schedules: h.journal,
-		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local,
+		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local, Now: h.now,
 		Hosts: h.cfg.Pages.Hosts, Notices: h.notices,
 	}
 	if h.cfg.Pages.guarded() {

@@ -16,13 +16,15 @@ import (
 	"recoat/internal/shop"
 	"recoat/internal/telemetry"
 	"recoat/sensors/plausible"
+	"recoat/sensors/poll"
 	"recoat/sensors/wiring"
 )
 
 type upCommand struct {
-	Config   string `help:"Configuration file." type:"path" placeholder:"FILE"`
-	Simulate bool   `help:"Use the simulated room even if this machine has sensors."`
-	Alert    bool   `help:"Send the simulated room's alerts to the configured channels, not to the log alone."`
+	Config   string   `help:"Configuration file." type:"path" placeholder:"FILE"`
+	Simulate bool     `help:"Use the simulated room even if this machine has sensors."`
+	Alert    bool     `help:"Send the simulated room's alerts to the configured channels, not to the log alone."`
+	AsOf     timeFlag `help:"Let the clock of the simulated room stand at this time, for a picture or a comparison. Best with a data folder of its own." placeholder:"TIME"`
 }
 
 // resendNearby is how long an agent waits for a hub in the same process. What
@@ -42,7 +44,11 @@ func (c *upCommand) Run(s *session) (err error) {
 	if err != nil {
 		return err
 	}
-	h := &house{cfg: cfg, log: logTo(s), parts: p, simulated: simulated, mute: simulated && !c.Alert}
+	still := time.Time(c.AsOf)
+	if !simulated && !still.IsZero() {
+		return usage{errors.New("--as-of is for the simulated room: say --simulate too")}
+	}
+	h := &house{cfg: cfg, log: logTo(s), parts: p, simulated: simulated, mute: simulated && !c.Alert, still: still}
 	path := cfg.Data.Folder
 	if simulated {
 		path = filepath.Join(path, "simulated") // never among real readings
@@ -143,7 +149,7 @@ func (h *house) watch(a *agent.Agent) {
 // addSimulated adds the simulated room: its demo pieces, its history up to now,
 // and then its running.
 func (h *house) addSimulated(s *session, link telemetry.Link) error {
-	now := time.Now()
+	now := h.now()
 	room := shop.Room{ID: h.cfg.Room.ID, Title: h.cfg.Room.Title}
 	if err := demo.Fill(s.ctx, h.journal, room, now); err != nil {
 		return err
@@ -157,9 +163,13 @@ func (h *house) addSimulated(s *session, link telemetry.Link) error {
 	if err != nil {
 		return err
 	}
+	every, clock := time.Duration(h.cfg.Sensors.Every), poll.Clock(demo.Clock{Began: sim.Now()})
+	if !h.still.IsZero() { // one round of the instant at which the clock stands is enough
+		every, clock = longestPeriod, standing{began: sim.Now(), at: h.still}
+	}
 	a, err := agent.Open(s.ctx, agent.Config{
 		Room: room.ID, Node: h.cfg.Room.Node, Boot: uuid.NewString(),
-		Period: time.Duration(h.cfg.Sensors.Every), Clock: demo.Clock{Began: sim.Now()},
+		Period: every, Clock: clock,
 		Buses: sim.Buses, Judge: judge.Check, Spool: h.folder.spool(), Link: link, Resend: resendNearby, Log: h.log,
 	})
 	if err != nil {
@@ -188,14 +198,16 @@ func (h *house) runSimulated(ctx context.Context, sim *wiring.Simulation, a *age
 	if err != nil {
 		return err
 	}
-	if err := demo.CatchUp(ctx, sim, a, coats, from, time.Now()); err != nil {
+	if err := demo.CatchUp(ctx, sim, a, coats, from, h.now()); err != nil {
 		if ctx.Err() != nil {
 			return nil
 		}
 		return err
 	}
 	both := &parts{}
-	both.add("room", func(ctx context.Context) error { return demo.Run(ctx, sim) })
+	if h.still.IsZero() {
+		both.add("room", func(ctx context.Context) error { return demo.Run(ctx, sim) })
+	}
 	both.add("agent", a.Run)
 	return both.run(ctx)
 }

@@ -7,7 +7,9 @@ import (
 	"path/filepath"
 	"time"
 
+	"recoat/internal/access"
 	"recoat/internal/alert"
+	"recoat/internal/seal"
 	"recoat/internal/shop"
 	"recoat/internal/store/influx"
 	"recoat/internal/store/sqlite"
@@ -69,5 +71,7 @@ func (f folder) databases() []upgrade.File {
 		{Path: f.outbox(), Schema: alert.OutboxSchema()},
 		{Path: f.spool(), Schema: telemetry.SpoolSchema()},
 		{Path: f.influxQueue(), Schema: influx.QueueSchema()},
+		{Path: f.seals(), Schema: seal.Schema()},
+		{Path: dataConfig{Folder: string(f)}.accounts(), Schema: access.Schema()},
 	}
 }

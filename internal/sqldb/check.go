@@ -30,9 +30,14 @@ func Check(ctx context.Context, path string) error {
 	if err != nil && ctx.Err() != nil {
 		return fmt.Errorf("check %s: %w", path, ctx.Err())
 	}
+	return err
+}
+
+// named adds ErrDamaged to what SQLite says of a file that it cannot read.
+func named(err error) error {
 	var e *driver.Error
 	if errors.As(err, &e) && (e.Code()&0xff == codes.SQLITE_CORRUPT || e.Code()&0xff == codes.SQLITE_NOTADB) {
-		return fmt.Errorf("check %s: %w: %w", path, ErrDamaged, err)
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
 	}
 	return err
 }

@@ -61,7 +61,7 @@ func Visit(ctx context.Context, path string, do func(*sql.DB) error) error {
 	}
 	db.SetMaxOpenConns(1)
 	if err := errors.Join(do(db), db.Close()); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+		return fmt.Errorf("%s: %w", path, named(err))
 	}
 	return ctx.Err()
 }
@@ -73,7 +73,7 @@ func checkWhole(ctx context.Context, path string) error {
 			return err
 		}
 		if verdict != "ok" {
-			return fmt.Errorf("the copy is not whole: %s", verdict)
+			return fmt.Errorf("%w: %s", ErrDamaged, verdict)
 		}
 		return nil
 	})

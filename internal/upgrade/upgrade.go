@@ -36,7 +36,8 @@ type Step struct {
 }
 
 // Prepare copies every file of an older schema. Files that are absent, empty or
-// already of this schema are left alone. Where one is of a newer schema, or not
+// already of this schema are left alone, and so are damaged ones, which the start
+// after this repairs from their backup. Where one is of a newer schema, or not
 // recoat's, nothing is copied at all, and the error names it and says what to do.
 func Prepare(ctx context.Context, files []File, now time.Time) ([]Step, error) {
 	var steps []Step
@@ -53,15 +54,21 @@ func Prepare(ctx context.Context, files []File, now time.Time) ([]Step, error) {
 	if err := errors.Join(refused...); err != nil {
 		return nil, err
 	}
-	for i, s := range steps {
-		if err := sqldb.CopyTo(ctx, s.Path, s.Copy); err != nil {
-			return steps[:i], fmt.Errorf("%w; make room on the disk, or move older files out of %s", err, filepath.Dir(s.Copy))
+	var done []Step
+	for _, s := range steps {
+		err := sqldb.CopyTo(ctx, s.Path, s.Copy)
+		switch {
+		case errors.Is(err, sqldb.ErrDamaged):
+			continue
+		case err != nil:
+			return done, fmt.Errorf("%w; make room on the disk, or move older files out of %s", err, filepath.Dir(s.Copy))
 		}
+		done = append(done, s)
 		if err := thin(s.Path); err != nil {
-			return steps[:i+1], err
+			return done, err
 		}
 	}
-	return steps, nil
+	return done, nil
 }
 
 // look says whether the file has to be copied.
@@ -74,7 +81,10 @@ func (f File) look(ctx context.Context, now time.Time) (s Step, due bool, err er
 		return s, false, fmt.Errorf("look at %s: %w", f.Path, err)
 	}
 	label, err := sqldb.Inspect(ctx, f.Path)
-	if err != nil {
+	switch {
+	case errors.Is(err, sqldb.ErrDamaged):
+		return s, false, nil
+	case err != nil:
 		return s, false, fmt.Errorf("look at %w", err)
 	}
 	known := len(f.Schema.Migrations)

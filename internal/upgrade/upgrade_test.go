@@ -139,12 +139,29 @@ func TestAFileIsNotCopiedTwice(t *testing.T) {
 	}
 }
 
-func TestABrokenFileIsNamed(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "shelf.db")
-	if err := os.WriteFile(path, []byte(strings.Repeat("rust", 2000)), 0o600); err != nil {
+// A start that repairs files from their backups follows: it must not be kept from
+// that, nor the other files from their copies.
+func TestADamagedFileIsLeftToTheRepair(t *testing.T) {
+	folder := t.TempDir()
+	rust, torn, sound := filepath.Join(folder, "rust.db"), filepath.Join(folder, "torn.db"), filepath.Join(folder, "sound.db")
+	if err := os.WriteFile(rust, []byte(strings.Repeat("rust", 2000)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Prepare(t.Context(), []File{{path, schema(2)}}, noon); err == nil || !strings.Contains(err.Error(), path) {
-		t.Errorf("%v", err)
+	fill(t, torn, 1)
+	fill(t, sound, 1)
+	whole, err := os.ReadFile(torn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	copy(whole[8192:], strings.Repeat("rust", 1024)) // its first page still says what it is, the third is the table's
+	if err := os.WriteFile(torn, whole, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	steps, err := Prepare(t.Context(), []File{{rust, schema(2)}, {torn, schema(2)}, {sound, schema(2)}}, noon)
+	if err != nil || len(steps) != 1 || steps[0].Path != sound {
+		t.Errorf("%+v, %v", steps, err)
+	}
+	if left, _ := filepath.Glob(filepath.Join(folder, Folder, "torn*")); len(left) != 0 {
+		t.Errorf("a copy of damage: %v", left)
 	}
 }

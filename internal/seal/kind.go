@@ -1,0 +1,6 @@
+package seal
+
+import "recoat/internal/sqldb"
+
+// Schema is what a file of seals is, and the versions that lead to it.
+func Schema() sqldb.Schema { return schema() }

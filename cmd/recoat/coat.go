@@ -12,12 +12,13 @@ import (
 )
 
 type coatCommand struct {
-	Apply coatApplyCommand `cmd:"" help:"Record a coat, and say what is known of it over the one below."`
-	List  coatListCommand  `cmd:"" help:"The coats put on, the oldest first."`
-	Edit  coatEditCommand  `cmd:"" help:"Change what was recorded of a coat; the journal keeps what was there."`
-	Note  coatNoteCommand  `cmd:"" help:"Put a note on a coat."`
-	Undo  coatUndoCommand  `cmd:"" help:"Mark a coat as never put on; the journal keeps it."`
-	Rags  coatRagsCommand  `cmd:"" help:"Oily rags that nobody has dealt with yet; with a coat's id, say that they are."`
+	Apply  coatApplyCommand  `cmd:"" help:"Record a coat, and say what is known of it over the one below."`
+	List   coatListCommand   `cmd:"" help:"The coats put on, the oldest first."`
+	Edit   coatEditCommand   `cmd:"" help:"Change what was recorded of a coat; the journal keeps what was there."`
+	Note   coatNoteCommand   `cmd:"" help:"Put a note on a coat."`
+	Defect coatDefectCommand `cmd:"" help:"Record a defect that was seen in a coat, with photo and where."`
+	Undo   coatUndoCommand   `cmd:"" help:"Mark a coat as never put on; the journal keeps it."`
+	Rags   coatRagsCommand   `cmd:"" help:"Oily rags that nobody has dealt with yet; with a coat's id, say that they are."`
 }
 
 type coatListCommand struct {

@@ -16,6 +16,8 @@ import (
 
 type verifyCommand struct {
 	journalFlags
+	File    string `arg:"" optional:"" help:"A record to check: .json, .html or .csv; without one, everything that is kept." type:"path"`
+	Offline bool   `help:"Check the file by itself, without a store."`
 }
 
 // errAltered is the outcome of a verification that found something.
@@ -104,8 +106,14 @@ func (h *house) sealer() *seal.Sealer {
 	return s
 }
 
-// Run compares what is kept with its seals.
+// Run compares what is kept with its seals, and a file with both.
 func (c *verifyCommand) Run(s *session) error {
+	switch {
+	case c.Offline && c.File == "":
+		return usage{errors.New("--offline checks a file: name one")}
+	case c.File != "":
+		return c.file(s)
+	}
 	a, err := c.archive(s.ctx)
 	if err != nil {
 		return err

@@ -45,6 +45,8 @@ type clue struct {
 	above  bool // than limit; else below
 	limit  float64
 	pro    bool
+	// instead says that it is asked only where the clue before it has no value.
+	instead bool
 }
 
 // says puts the clue into words.
@@ -100,13 +102,22 @@ type Kind struct {
 }
 
 // The spellings of clues: above or below a limit, for or against.
-func over(window string, q quantity, limit float64) clue  { return clue{window, q, true, limit, true} }
-func under(window string, q quantity, limit float64) clue { return clue{window, q, false, limit, true} }
+func over(window string, q quantity, limit float64) clue {
+	return clue{window: window, what: q, above: true, limit: limit, pro: true}
+}
+func under(window string, q quantity, limit float64) clue {
+	return clue{window: window, what: q, limit: limit, pro: true}
+}
 func keptOver(window string, q quantity, limit float64) clue {
-	return clue{window, q, true, limit, false}
+	return clue{window: window, what: q, above: true, limit: limit}
 }
 func keptUnder(window string, q quantity, limit float64) clue {
-	return clue{window, q, false, limit, false}
+	return clue{window: window, what: q, limit: limit}
+}
+
+func instead(c clue) clue {
+	c.instead = true
+	return c
 }
 
 // wets reports whether a step brings water to the wood, by its words.

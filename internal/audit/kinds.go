@@ -32,14 +32,14 @@ var kinds = []Kind{
 	{Code: "not-coalesced", Title: "Waterborne film powdery, cracked or cloudy, rubs off", Source: wh + "; " + hb + ", 2.3.2" + own,
 		Remedy: "Warm it and wait; if it is powdery, take it off.",
 		causes: []cause{
-			{"too cold for the film to form", []clue{under(firstDay, surface, 10), under(firstDay, air, 8), keptOver(firstDay, surface, 15)}},
+			{"too cold for the film to form", []clue{under(firstDay, surface, 10), instead(under(firstDay, air, 8)), keptOver(firstDay, surface, 15)}},
 			{"too damp", []clue{over(toRecoat, humid, 85), under(toRecoat, dewMargin, 3), keptUnder(toRecoat, humid, 70)}},
 			{"put on too thick", []clue{over("", film, 1.25), keptUnder("", film, 1.1)}}, {"a can that was frozen or old", nil},
 		}},
 	{Code: "tacky", Title: "Slow to dry, tack that stays", Source: tm + ", 5-31; " + nav + own,
 		Remedy: "Warmth and moving air; if it stays, take it off.",
 		causes: []cause{
-			{"cold", []clue{under(toHandle, surface, 10), under(toHandle, air, 10), keptOver(toHandle, surface, 15)}},
+			{"cold", []clue{under(toHandle, surface, 10), instead(under(toHandle, air, 10)), keptOver(toHandle, surface, 15)}},
 			{"put on too thick", []clue{over("", film, 1.25), keptUnder("", film, 1.1)}},
 			{"damp or still air", []clue{over(toHandle, humid, 80), under(toHandle, speed, 0.05), keptUnder(toHandle, humid, 65)}},
 			{"the coat below was not dry", []clue{under("", recoated, 1), keptOver("", recoated, 2)}},

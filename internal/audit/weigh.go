@@ -88,7 +88,10 @@ func (q *inquiry) defects() []DefectFacts {
 func (q *inquiry) weigh(c cause, seldom bool) CauseFacts {
 	f := CauseFacts{Cause: c.text, Evidence: []ClueFacts{}}
 	var t tally
-	for _, x := range c.clues {
+	for i, x := range c.clues {
+		if n := len(f.Evidence); x.instead && i > 0 && n > 0 && f.Evidence[n-1].Value != nil {
+			continue
+		}
 		seen := q.look(x)
 		f.Evidence = append(f.Evidence, seen)
 		t.count(seen)

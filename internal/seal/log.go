@@ -129,7 +129,7 @@ func (l *Log) append(ctx context.Context, s Seal, x Index, rows map[rowKey]Diges
 		if s.Room != "" {
 			s.Index = sha256.Sum256(marks)
 		}
-		s.Hash = s.hashed()
+		s = s.Closed()
 		if err := s.insert(ctx, tx); err != nil {
 			return err
 		}

@@ -33,6 +33,12 @@ func (s Seal) hashed() Digest {
 	return ofText(s)
 }
 
+// Closed returns the seal with the hash that its other fields give.
+func (s Seal) Closed() Seal {
+	s.Hash = s.hashed()
+	return s
+}
+
 // Check returns what is wrong with a seal by itself, or nil.
 func (s Seal) Check() error {
 	if s.hashed() != s.Hash {

@@ -38,6 +38,7 @@ tools:
 	command -v strace >/dev/null || missing="$$missing strace"; \
 	command -v node >/dev/null || missing="$$missing nodejs"; \
 	command -v npm >/dev/null || missing="$$missing npm"; \
+	command -v pdftotext >/dev/null || missing="$$missing poppler-utils"; \
 	if [ -z "$$missing" ]; then exit 0; fi; \
 	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
 		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing; \

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"recoat/internal/shop"
+	"recoat/internal/shop/photo"
 )
 
 type journalCommand struct {
@@ -31,21 +32,37 @@ type journalRestoreCommand struct {
 
 // backupReport says where a backup is or went.
 type backupReport struct {
-	File  string `json:"file"`
-	Bytes int64  `json:"size_bytes"`
+	File   string `json:"file"`
+	Bytes  int64  `json:"size_bytes"`
+	Photos int    `json:"photos"` // in the folder beside it
 }
 
 // Run writes a backup. A recoat that runs may go on meanwhile.
 func (c *journalBackupCommand) Run(s *session) error {
+	_, at, err := c.folder()
+	if err != nil {
+		return err
+	}
 	return c.with(s, func(_ config, j *shop.Journal) error {
 		size, err := writeBackup(s.ctx, j, c.File)
 		if err != nil {
 			return err
 		}
+		names, err := j.Photos(s.ctx)
+		if err != nil {
+			return err
+		}
+		photos, err := copyPhotos(photo.Folder(at.photos()), photosOf(c.File), names)
+		if err != nil {
+			return fmt.Errorf("the journal is in %s, but not all of its photos are beside it: %w", c.File, err)
+		}
 		if c.JSON {
-			return writeJSON(s.stdout, backupReport{c.File, size})
+			return writeJSON(s.stdout, backupReport{c.File, size, photos})
 		}
 		fmt.Fprintf(s.stdout, "The journal is in %s, %d bytes.\n", c.File, size)
+		if photos > 0 {
+			fmt.Fprintf(s.stdout, "Its photos, %d, are in %s: keep both together.\n", photos, photosOf(c.File))
+		}
 		return nil
 	})
 }
@@ -83,12 +100,20 @@ func (c *journalRestoreCommand) Run(s *session) error {
 	if err := errors.Join(shop.RestoreJournal(s.ctx, held.journal(), f), release()); err != nil {
 		return err
 	}
+	names, err := photosIn(photosOf(c.File))
+	if err != nil {
+		return err
+	}
+	photos, err := copyPhotos(photosOf(c.File), photo.Folder(held.photos()), names)
+	if err != nil {
+		return fmt.Errorf("the journal is restored, but not all of its photos: %w", err)
+	}
 	info, err := f.Stat()
 	if err != nil {
 		return err
 	}
 	if c.JSON {
-		return writeJSON(s.stdout, backupReport{c.File, info.Size()})
+		return writeJSON(s.stdout, backupReport{c.File, info.Size(), photos})
 	}
 	fmt.Fprintf(s.stdout, "The journal of %s is in %s.\n", filepath.Base(c.File), held)
 	return nil

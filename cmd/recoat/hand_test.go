@@ -149,6 +149,20 @@ func TestAPieceByTheShell(t *testing.T) {
 		t.Errorf("not found: %v", found)
 	}
 	s.must("journal", "unarchive", "p-0001")
+	backup := filepath.Join(t.TempDir(), "journal.json")
+	var report backupReport
+	if s.json(&report, "journal", "backup", backup); report.Photos != 1 {
+		t.Errorf("%+v", report)
+	}
+	other := newShell(t)
+	other.must("journal", "restore", backup)
+	if a, b := s.export(t), other.export(t); !bytes.Equal(a, b) {
+		t.Error("the restored journal exports another text")
+	}
+	photos, err := filepath.Glob(filepath.Join(other.data, "photos", "*"))
+	if err != nil || len(photos) != 1 {
+		t.Errorf("its photos: %v, %v", photos, err)
+	}
 	s.must("piece", "photo", "p-0001", "--remove")
 	var here map[string]any
 	if s.json(&here, "piece", "edit", "p-0001", "--here"); here["photo"] != "" || here["delivered"] != nil {

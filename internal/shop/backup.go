@@ -120,3 +120,9 @@ func (t table) write(ctx context.Context, from querier, out *bufio.Writer) error
 	fmt.Fprint(out, "]}")
 	return err
 }
+
+// Photos returns the names of the photos that the journal speaks of, in their
+// order. The photos themselves are files beside it.
+func (j *Journal) Photos(ctx context.Context) ([]string, error) {
+	return query(ctx, j.db.Read, "read the names of the photos", readText, `SELECT photo FROM piece WHERE photo <> '' UNION SELECT photo FROM defect WHERE photo <> '' ORDER BY 1`)
+}

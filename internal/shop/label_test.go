@@ -232,6 +232,7 @@ func FuzzLoadProduct(f *testing.F) {
 	f.Add(quietHarbour)
 	f.Add("name = \"Q\"\nfamily = \"solvent\"\nstated = {air = \"68F\", rh = \"50%\", recoat = \"2h\"}\n")
 	f.Add("[[stated]]\nair = 1\n[a.b.c]\n")
+	f.Add(quietHarbour + "[[stated.also]]\nair = \"10C\"\nrh = 50\nrecoat = \"6h\"\n")
 	f.Fuzz(func(t *testing.T, label string) {
 		p, err := LoadProduct(strings.NewReader(label), "fuzz")
 		if err != nil {

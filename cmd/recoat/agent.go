@@ -10,7 +10,6 @@ import (
 
 	"recoat/internal/agent"
 	"recoat/internal/telemetry"
-	"recoat/sensors/plausible"
 	"recoat/sensors/poll"
 	"recoat/sensors/wiring"
 )
@@ -71,12 +70,12 @@ func warnOf(log *slog.Logger, found wiring.Sensors) {
 // realAgent is the configuration of an agent that reads real sensors.
 func realAgent(cfg config, found wiring.Sensors, f folder, link telemetry.Link, s *session) (agent.Config, error) {
 	log := logTo(s)
-	judge, err := plausible.New(plausible.Config{Limits: plausible.Usual()})
+	judge, err := newJudge(cfg.Sensors, found, f.twins(), log)
 	return agent.Config{
 		Room: cfg.Room.ID, Node: cfg.Room.Node,
 		Boot:   agent.Boot(cfg.Sensors.Root, uuid.NewString, log),
 		Period: time.Duration(cfg.Sensors.Every), Clock: poll.SystemClock{},
-		Buses: found.Buses, Judge: judge.Check, Spool: f.spool(), Link: link, Log: log,
+		Buses: found.Buses, Judge: judge.check, Spool: f.spool(), Link: link, Log: log,
 	}, err
 }
 

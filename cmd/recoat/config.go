@@ -57,6 +57,7 @@ type sensorsConfig struct {
 	Bridge      uint16             `toml:"bridge"`
 	Emissivity  float64            `toml:"emissivity"`
 	Thermistors []thermistorConfig `toml:"thermistors"`
+	Warm        []warmConfig       `toml:"warm"`
 }
 
 // thermistorConfig is one thermistor on an ADS1115.
@@ -224,6 +225,11 @@ func (c config) check() error {
 	}
 	if err := c.Display.check(); err != nil {
 		return err
+	}
+	for i, w := range c.Sensors.Warm {
+		if err := w.warm().Check(); err != nil {
+			return fmt.Errorf("sensors.warm, number %d: %w", i+1, err)
+		}
 	}
 	if err := c.Sensors.real().Check(); err != nil {
 		return fmt.Errorf("sensors.%w", err)

@@ -67,6 +67,7 @@ type session struct {
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	keepSmall()
 	keepBelowCeiling("/")
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }

@@ -14,6 +14,18 @@ import (
 // keeps below; the rest is for stacks and for what it does not see.
 const ceilingShare = 0.85
 
+// collectEarly is how much the heap may grow between collections, in per cent:
+// less than the usual hundred, since memory is scarcer here than time. A room's
+// work is done in milliseconds once a minute.
+const collectEarly = 40
+
+// keepSmall has the garbage collector run early, unless GOGC says otherwise.
+func keepSmall() {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(collectEarly)
+	}
+}
+
 // keepBelowCeiling has the garbage collector keep below what the service manager
 // allows this process, unless GOMEMLIMIT says otherwise. Without a ceiling it
 // changes nothing.

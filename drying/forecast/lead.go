@@ -42,7 +42,7 @@ func (l *lead) learn(i int, truth float64) {
 // spread fills out with how far the truth may lie from the forecast made at i,
 // at levels that rise and are mirrored about one half.
 func (l *lead) spread(w *weights, i int, levels, out, scratch []float64) []float64 {
-	known := len(l.past.sorted)
+	known := l.past.len()
 	share := judgedShare(known)
 	if share < 1 {
 		scratch = l.past.quantiles(w, i, l.ahead, levels, out, scratch)

@@ -57,7 +57,7 @@ func TestWeightedQuantiles(t *testing.T) {
 	for origin := now - 900; origin < now-12; origin++ {
 		p.add(origin, rng.NormFloat64())
 	}
-	for _, e := range p.sorted {
+	for e := range p.inOrder() {
 		values = append(values, e.error)
 		counts = append(counts, w.of(e.origin, now, 12))
 	}
@@ -87,7 +87,7 @@ func TestPastForgets(t *testing.T) {
 		delete(want, origin-kept)
 		want[origin] = err
 	}
-	if !slices.IsSortedFunc(p.sorted, pastError.compare) {
+	if !slices.IsSortedFunc(slices.Collect(p.inOrder()), pastError.compare) {
 		t.Error("the errors are out of order")
 	}
 	recent := 0
@@ -100,8 +100,8 @@ func TestPastForgets(t *testing.T) {
 			t.Fatalf("origin %d: got %v, %v, want %v", origin, got, ok, err)
 		}
 	}
-	if recent < kept/2 || len(p.sorted) > kept {
-		t.Errorf("%d errors looked at, %d kept", recent, len(p.sorted))
+	if recent < kept/2 || p.len() > kept {
+		t.Errorf("%d errors looked at, %d kept", recent, p.len())
 	}
 }
 

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"iter"
 	"math"
 	"slices"
 )
@@ -8,10 +9,12 @@ import (
 // kept is for how many origins errors are kept.
 const kept = 21 * perDay
 
-// past holds the errors of one lead, in order of size and by origin.
+// past holds the errors of one lead, by origin and in order of size. A forecaster
+// has hundreds of these, so each takes no more room than its history calls for.
 type past struct {
-	sorted []pastError
-	ring   []pastError // by origin; an origin of -1 holds nothing
+	errors []float64 // by place, which is the origin modulo kept
+	when   []int32   // the origin at each place; -1: nothing
+	order  []uint16  // the places that hold something, by their errors
 }
 
 type pastError struct {
@@ -29,30 +32,51 @@ func (e pastError) compare(o pastError) int {
 	return e.origin - o.origin
 }
 
+// len is how many errors are held.
+func (p *past) len() int { return len(p.order) }
+
+// at is what a place holds.
+func (p *past) at(place uint16) pastError { return pastError{p.errors[place], int(p.when[place])} }
+
+// inOrder goes through the errors, the least first.
+func (p *past) inOrder() iter.Seq[pastError] {
+	return func(yield func(pastError) bool) {
+		for _, place := range p.order {
+			if !yield(p.at(place)) {
+				return
+			}
+		}
+	}
+}
+
+// find returns where in the order an error is, or would be.
+func (p *past) find(e pastError) (int, bool) {
+	return slices.BinarySearchFunc(p.order, e, func(place uint16, e pastError) int { return p.at(place).compare(e) })
+}
+
 func (p *past) add(origin int, err float64) {
-	if p.ring == nil {
-		p.ring = make([]pastError, kept)
-		for i := range p.ring {
-			p.ring[i].origin = -1
+	place := origin % kept
+	for len(p.when) <= place {
+		p.when, p.errors = append(p.when, -1), append(p.errors, 0)
+	}
+	if p.when[place] >= 0 {
+		if i, found := p.find(p.at(uint16(place))); found {
+			p.order = slices.Delete(p.order, i, i+1)
 		}
 	}
-	slot := &p.ring[origin%kept]
-	if slot.origin >= 0 {
-		if i, found := slices.BinarySearchFunc(p.sorted, *slot, pastError.compare); found {
-			p.sorted = slices.Delete(p.sorted, i, i+1)
-		}
-	}
-	*slot = pastError{err, origin}
-	i, _ := slices.BinarySearchFunc(p.sorted, *slot, pastError.compare)
-	p.sorted = slices.Insert(p.sorted, i, *slot)
+	e := pastError{err, origin}
+	i, _ := p.find(e)
+	p.errors[place], p.when[place] = err, int32(origin)
+	p.order = slices.Insert(p.order, i, uint16(place))
 }
 
 // of returns the error of the forecast made at an origin, if it is known.
 func (p *past) of(origin int) (float64, bool) {
-	if p.ring == nil || p.ring[origin%kept].origin != origin {
+	place := origin % kept
+	if place >= len(p.when) || int(p.when[place]) != origin {
 		return 0, false
 	}
-	return p.ring[origin%kept].error, true
+	return p.errors[place], true
 }
 
 // How past errors are weighted.
@@ -100,27 +124,28 @@ func (w *weights) of(origin, now, lead int) float64 {
 func (p *past) quantiles(w *weights, now, lead int, levels, out, scratch []float64) []float64 {
 	scratch = scratch[:0]
 	total := 0.0
-	for _, e := range p.sorted {
+	for e := range p.inOrder() {
 		v := w.of(e.origin, now, lead)
 		scratch = append(scratch, v)
 		total += v
 	}
 	k, before, middle := 0, 0.0, 0.0
-	for i, e := range p.sorted {
+	for i, place := range p.order {
+		e := p.errors[place]
 		last := middle
 		middle = before + scratch[i]/2
 		before += scratch[i]
 		for k < len(levels) && middle >= levels[k]*total {
-			out[k] = e.error
+			out[k] = e
 			if i > 0 {
 				share := (levels[k]*total - last) / (middle - last)
-				out[k] += (1 - share) * (p.sorted[i-1].error - e.error)
+				out[k] += (1 - share) * (p.errors[p.order[i-1]] - e)
 			}
 			k++
 		}
 	}
 	for ; k < len(levels); k++ {
-		out[k] = p.sorted[len(p.sorted)-1].error
+		out[k] = p.errors[p.order[len(p.order)-1]]
 	}
 	return scratch
 }

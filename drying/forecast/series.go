@@ -69,7 +69,7 @@ func (s *series) step(value, outdoor float64, m *moment) {
 		p := pending{made: !math.IsNaN(s.now), now: s.now}
 		if p.made {
 			s.forecast(&p, i, l, usual, m)
-			if p.reached = i%checkEvery == 0 && len(l.past.sorted) > 0; p.reached {
+			if p.reached = i%checkEvery == 0 && l.past.len() > 0; p.reached {
 				s.scratch = l.spread(m.weights, i, intervalLevels, reach[:], s.scratch)
 				p.reach = reach[1]
 			}

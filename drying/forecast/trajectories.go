@@ -32,8 +32,8 @@ func (f *Forecaster) newOrderer(last int, o Options) *orderer {
 		d.noise[q] = make([]float64, o.Members)
 	}
 	half := &f.series[Air].leads[leads/2-1].past
-	known := make([]int, 0, len(half.sorted))
-	for _, e := range half.sorted {
+	known := make([]int, 0, half.len())
+	for e := range half.inOrder() {
 		known = append(known, e.origin)
 	}
 	if len(known) < fewestOrigins {
@@ -87,7 +87,7 @@ const noiseShare = 0.1
 func (d *orderer) order(q Quantity, s *series, ahead int) []int {
 	chance := 1.0
 	if len(d.origins) > 0 {
-		chance = noiseShare * deviation(s.leads[ahead-1].past.sorted)
+		chance = noiseShare * deviation(&s.leads[ahead-1].past)
 	}
 	for m := range d.scores {
 		d.scores[m] = chance * d.noise[q][m]
@@ -117,12 +117,12 @@ func (s *series) errorFrom(origin, ahead int) float64 {
 	return 0
 }
 
-func deviation(errors []pastError) float64 {
+func deviation(p *past) float64 {
 	sum := 0.0
-	for _, e := range errors {
+	for e := range p.inOrder() {
 		sum += e.error * e.error
 	}
-	return math.Sqrt(sum/float64(len(errors))) + 1e-9
+	return math.Sqrt(sum/float64(p.len())) + 1e-9
 }
 
 // ensemble draws the trajectories from the step last on.
@@ -139,7 +139,7 @@ func (f *Forecaster) ensemble(last int, o Options) *Ensemble {
 		order.stir(ahead == 1)
 		for q, s := range f.series {
 			l := &s.leads[ahead-1]
-			e.judged[ahead-1] = e.judged[ahead-1] || judgedShare(len(l.past.sorted)) > 0
+			e.judged[ahead-1] = e.judged[ahead-1] || judgedShare(l.past.len()) > 0
 			scratch = l.spread(f.weights, last, levels, spread, scratch)
 			point := l.pending[last%l.ahead].point
 			for rank, m := range order.order(Quantity(q), s, ahead) {

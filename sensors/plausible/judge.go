@@ -33,7 +33,7 @@ func New(c Config) (*Judge, error) {
 		j.limits = Usual()
 	}
 	for _, w := range c.Warm {
-		if err := w.check(); err != nil {
+		if err := w.Check(); err != nil {
 			return nil, fmt.Errorf("set up the plausibility check: %w", err)
 		}
 	}

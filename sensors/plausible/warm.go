@@ -15,7 +15,8 @@ type Warm struct {
 	Excess                sensors.Kelvins // 0 to 10
 }
 
-func (w Warm) check() error {
+// Check says what cannot be meant.
+func (w Warm) Check() error {
 	switch {
 	case w.Temperature.Quantity != sensors.AirTemperature || w.Humidity.Quantity != sensors.AirHumidity:
 		return fmt.Errorf("warmth of %s and %s: want the air temperature and the humidity of one chip", w.Temperature, w.Humidity)

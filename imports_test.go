@@ -97,8 +97,12 @@ var layers = map[string][]string{
 		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop",
 		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
 	},
-	"dashboards":           {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/"},
-	"dashboards/backend":   {"recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/shop", "recoat/internal/store"},
+	"dashboards":          {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/", "recoat/dashboards/carecard"},
+	"dashboards/carecard": {"recoat/internal/shop/care", "github.com/boombuler/barcode/qr"},
+	"dashboards/backend": {
+		"recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/follow", "recoat/internal/shop", "recoat/internal/shop/care",
+		"recoat/internal/store",
+	},
 	"deploy":               {},
 	"firmware-config/draw": {},
 	"cmd": {

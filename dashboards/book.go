@@ -133,6 +133,12 @@ func (s *server) bookRoutes(mux *http.ServeMux) {
 	s.partRoutes(mux)
 	s.coatRoutes(mux)
 	s.pastRoutes(mux)
+	if s.cards != nil {
+		s.careRoutes(mux)
+	}
+	if s.photos != nil {
+		s.photoRoutes(mux)
+	}
 }
 
 // fromJournal leads to a page of the journal, where there is one.

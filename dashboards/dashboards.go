@@ -50,6 +50,10 @@ type Options struct {
 	// Schedules are asked what waits for what; nil: Tonight knows coats alone.
 	Schedules Schedules
 	Book      Book
+	Cards     Cards  // nil: there are no care cards
+	Photos    Photos // nil: pieces have no photo
+	Backup    Backup // nil: the journal is backed up by the shell alone
+	Setup     Setup
 	// Compat says what is known of one coat over another; the zero table knows
 	// nothing.
 	Compat compat.Table
@@ -90,6 +94,10 @@ type server struct {
 	people    People
 	book      Book
 	compat    compat.Table
+	cards     Cards
+	photos    Photos
+	backup    Backup
+	setup     Setup
 	seen      func(episode string) bool // nil: alerts are only shown
 	simulated bool
 	notices   func() []string
@@ -113,6 +121,10 @@ func New(o Options) http.Handler {
 		people:    o.People,
 		book:      o.Book,
 		compat:    o.Compat,
+		cards:     o.Cards,
+		photos:    o.Photos,
+		backup:    o.Backup,
+		setup:     o.Setup,
 		seen:      o.Acknowledge,
 		simulated: o.Simulated,
 		notices:   o.Notices,
@@ -162,6 +174,7 @@ func (s *server) routes() http.Handler {
 		mux.HandleFunc("POST /alerts/{id}/seen", s.acknowledge)
 	}
 	s.bookRoutes(mux)
+	s.setupRoutes(mux)
 	if s.book.Products != nil {
 		s.planRoutes(mux)
 	}

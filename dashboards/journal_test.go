@@ -12,7 +12,9 @@ import (
 	"time"
 
 	"recoat/drying"
+	"recoat/internal/follow"
 	"recoat/internal/shop"
+	"recoat/internal/shop/care"
 	"recoat/internal/shop/compat"
 	"recoat/internal/shop/mix"
 	"recoat/internal/shop/schedule"
@@ -39,11 +41,22 @@ func bookOf(j *shop.Journal) Book {
 }
 
 // journalHandler serves the pages over a journal, in the evening of every test.
-func journalHandler(j *shop.Journal) http.Handler {
+func journalHandler(j *shop.Journal) http.Handler { return photoHandler(j, nil) }
+
+// photoHandler is the same with a folder for photos.
+func photoHandler(j *shop.Journal, photos Photos) http.Handler {
 	return New(Options{
 		House: newHouse(twoCoats(evening)), Location: shopZone, Compat: compat.NewTable(),
 		Book: bookOf(j), Now: func() time.Time { return evening },
+		Cards: cardsOf{j}, Photos: photos, Backup: j,
 	})
+}
+
+// cardsOf makes cards of a journal whose rooms nobody measured.
+type cardsOf struct{ journal *shop.Journal }
+
+func (c cardsOf) Card(ctx context.Context, id string, at time.Time) (care.Card, error) {
+	return follow.Reader{}.Card(ctx, c.journal, id, at)
 }
 
 const home = "http://localhost:8080"
@@ -283,7 +296,7 @@ func TestBrowserTakesPicturesOfTheJournal(t *testing.T) {
 		"products": "/products", "product-new": "/products/new?kind=oxidising/alkyd", "product": "/products/f-0001",
 		"shelf": "/shelf", "mixes": "/mixes", "mix-new": "/mixes/new", "mix": "/mixes/m-0001?amount=250",
 		"tonight": "/", "pieces": "/pieces", "piece-new": "/pieces/new", "piece": "/pieces/p-0001", "piece-edit": "/pieces/p-0001/edit", "part-edit": "/parts/p-0001.2/edit",
-		"schedule": "/parts/p-0001.1/schedule", "schedule-new": "/parts/p-0002.1/schedule", "coat-new": "/coats/new?part=p-0001.2", "coat": "/coats/c-0002",
+		"schedule": "/parts/p-0001.1/schedule", "schedule-new": "/parts/p-0002.1/schedule", "coat-new": "/coats/new?part=p-0001.2", "coat": "/coats/c-0002", "care": "/pieces/p-0001/care", "setup": "/setup",
 	} {
 		for _, at := range []struct {
 			width int64

@@ -23,6 +23,7 @@ func places() []navPlace {
 			}
 			return "/plan"
 		}},
+		{"Setup", func(*server, []roomLink) string { return "/setup" }},
 		{"Account", func(s *server, _ []roomLink) string {
 			if s.people == nil {
 				return ""

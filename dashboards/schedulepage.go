@@ -38,6 +38,7 @@ type stepForm struct {
 	Fields []field
 	Gates  []field
 	ID     string
+	Of     string // the id of the step whose coat it waits for; empty: the one before
 	Keep   string // the waits that the form does not show, as JSON
 }
 
@@ -83,7 +84,7 @@ func stepForms(a answers, p schedule.Part, parts []schedule.Part, products []sho
 		if !a.given.Has(fmt.Sprintf("kind-%d", f.Number)) {
 			fillStep(a, f.Number, step)
 		}
-		f.Keep = keptWaits(step)
+		f.Keep, f.Of = keptWaits(step), a.text(fmt.Sprintf("of-%d", f.Number))
 		f.Fields, f.Gates = stepFields(a, f.Number, p, parts, products)
 		all = append(all, f)
 	}
@@ -237,7 +238,31 @@ func (a answers) steps() []schedule.Step {
 	for i, p := range all {
 		steps[i] = p.step
 	}
+	numberSteps(steps)
 	return steps
+}
+
+// numberSteps gives new steps their ids, and waits for the coat before the id of that
+// step.
+func numberSteps(steps []schedule.Step) {
+	highest, coat := 0, 0
+	for _, s := range steps {
+		highest = max(highest, s.ID)
+	}
+	for i := range steps {
+		if steps[i].ID == 0 {
+			highest++
+			steps[i].ID = highest
+		}
+		for k, w := range steps[i].Waits {
+			if w.Part == 0 && w.Step == 0 {
+				steps[i].Waits[k].Step = coat
+			}
+		}
+		if steps[i].Kind.Coats() {
+			coat = steps[i].ID
+		}
+	}
 }
 
 // step reads one step.

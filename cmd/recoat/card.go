@@ -1,9 +1,12 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"os"
 
+	"recoat/dashboards/carecard"
 	"recoat/internal/follow"
 	"recoat/internal/shop"
 	"recoat/internal/shop/care"
@@ -11,7 +14,9 @@ import (
 
 type pieceCardCommand struct {
 	journalFlags
-	ID string `arg:"" name:"id" help:"The piece's id, such as p-0001."`
+	ID   string `arg:"" name:"id" help:"The piece's id, such as p-0001."`
+	Out  string `help:"Write it as one sheet to print or to send, an HTML file that needs nothing else." type:"path" placeholder:"FILE.html"`
+	Link string `help:"Where that file will stand: the code on the sheet leads there." placeholder:"URL"`
 }
 
 // Run writes the card of a piece.
@@ -21,12 +26,29 @@ func (c *pieceCardCommand) Run(s *session) error {
 		if err != nil {
 			return err
 		}
-		if c.JSON {
+		switch {
+		case c.Out != "":
+			return c.write(card)
+		case c.Link != "":
+			return usage{errors.New("--link is for the code on the sheet: name its file with --out")}
+		case c.JSON:
 			return writeJSON(s.stdout, card)
 		}
 		printCard(s, card)
 		return nil
 	})
+}
+
+// write writes the sheet to its file.
+func (c *pieceCardCommand) write(card care.Card) error {
+	var sheet bytes.Buffer
+	if err := carecard.Render(&sheet, carecard.Sheet{Card: card, Link: c.Link}); err != nil {
+		return usage{err}
+	}
+	if err := os.WriteFile(c.Out, sheet.Bytes(), 0o644); err != nil {
+		return fmt.Errorf("write the card: %w", err)
+	}
+	return nil
 }
 
 // card makes the card from the journal and the store.

@@ -17,10 +17,12 @@ import (
 	"recoat/dashboards"
 	"recoat/dashboards/backend"
 	"recoat/internal/alert"
+	"recoat/internal/follow"
 	"recoat/internal/hub"
 	"recoat/internal/seal"
 	"recoat/internal/shop"
 	"recoat/internal/shop/compat"
+	"recoat/internal/shop/photo"
 	"recoat/internal/store"
 	"recoat/internal/store/calibrated"
 	"recoat/internal/telemetry"
@@ -41,7 +43,7 @@ func (c *hubCommand) Run(s *session) (err error) {
 	s.level.Set(cfg.Log.Level.Level)
 	p := &parts{}
 	defer p.closeInto(&err)
-	h := &house{cfg: cfg, log: logTo(s), parts: p}
+	h := &house{cfg: cfg, log: logTo(s), parts: p, setup: dashboards.Setup{File: c.Config}}
 	if err := h.open(s.ctx, cfg.Data.Folder); err != nil {
 		return err
 	}
@@ -61,6 +63,7 @@ type house struct {
 	folder  folder
 	journal *shop.Journal
 	compat  compat.Table
+	setup   dashboards.Setup // what the configuration file decides, for the pages
 	store   store.Readings
 	outbox  *alert.Outbox
 	seals   *seal.Log
@@ -192,6 +195,7 @@ func (h *house) channels() (first, second []alert.Channel, err error) {
 		h.log.Warn("no channel to the phone is configured: alerts go to this log alone; see [alerts] in deploy/recoat.toml")
 		return []alert.Channel{alert.NewLogChannel(h.log)}, second, nil
 	}
+	h.setup.Channels, h.setup.Second = names(first), names(second)
 	return first, second, nil
 }
 
@@ -220,6 +224,8 @@ func (h *house) server(ctx context.Context) *http.Server {
 		Doings: backend.NewJournal(h.journal), Schedules: h.journal,
 		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local, Now: h.now,
 		Hosts: h.cfg.Pages.Hosts, Notices: h.notices,
+		Cards:  backend.Cards{Reader: follow.Reader{Readings: h.corrected()}, Journal: h.journal},
+		Photos: photo.Folder(h.folder.photos()), Backup: h.journal, Setup: h.setup,
 	}
 	if h.cfg.Pages.guarded() {
 		o.Gate, o.People = h.door.book, h.door.book

@@ -11,6 +11,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"recoat/dashboards"
 	"recoat/internal/agent"
 	"recoat/internal/demo"
 	"recoat/internal/shop"
@@ -48,7 +49,7 @@ func (c *upCommand) Run(s *session) (err error) {
 	if !simulated && !still.IsZero() {
 		return usage{errors.New("--as-of is for the simulated room: say --simulate too")}
 	}
-	h := &house{cfg: cfg, log: logTo(s), parts: p, simulated: simulated, mute: simulated && !c.Alert, still: still}
+	h := &house{cfg: cfg, log: logTo(s), parts: p, setup: dashboards.Setup{File: c.Config}, simulated: simulated, mute: simulated && !c.Alert, still: still}
 	path := cfg.Data.Folder
 	if simulated {
 		path = filepath.Join(path, "simulated") // never among real readings

@@ -12,7 +12,7 @@ var wallSees = []string{"/", "/wall", "/wall/", "/room/", "/events", "/api/rooms
 
 // helperNotes is what a helper may note: work, and having seen what was told. All else
 // that changes something is the owner's.
-var helperNotes = []string{"/coats", "/coats/", "/pieces", "/pieces/", "/parts/", "/touches/", "/shelf/", "/mixes", "/mixes/", "/alerts/"}
+var helperNotes = []string{"/coats", "/coats/", "/touches/", "/parts/", "/pieces", "/pieces/", "/shelf", "/shelf/", "/mixes", "/mixes/", "/changes/", "/alerts/"}
 
 // may reports whether a role allows to read, or to change, what is at a path.
 // What no list names is the owner's to change.

@@ -25,7 +25,7 @@ type entrance struct {
 
 // accounts and authorities are where the data folder keeps them. Both are the
 // machine's, whether its room is simulated or not.
-func (d dataConfig) accounts() string    { return filepath.Join(d.Folder, "access.db") }
+func (d dataConfig) accounts() string    { return folder(d.Folder).accounts() }
 func (d dataConfig) authorities() string { return filepath.Join(d.Folder, "tls") }
 
 // guarded reports whether who comes to the pages has to log in.

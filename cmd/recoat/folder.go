@@ -37,4 +37,5 @@ func (f folder) twins() string       { return filepath.Join(string(f), "twins.js
 func (f folder) spool() string       { return filepath.Join(string(f), "spool.db") }
 func (f folder) influxQueue() string { return filepath.Join(string(f), "influx-queue.db") }
 func (f folder) seals() string       { return filepath.Join(string(f), "seals.db") }
+func (f folder) accounts() string    { return filepath.Join(string(f), "access.db") }
 func (f folder) photos() string      { return filepath.Join(string(f), "photos") }

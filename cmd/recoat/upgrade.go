@@ -72,6 +72,6 @@ func (f folder) databases() []upgrade.File {
 		{Path: f.spool(), Schema: telemetry.SpoolSchema()},
 		{Path: f.influxQueue(), Schema: influx.QueueSchema()},
 		{Path: f.seals(), Schema: seal.Schema()},
-		{Path: dataConfig{Folder: string(f)}.accounts(), Schema: access.Schema()},
+		{Path: f.accounts(), Schema: access.Schema()},
 	}
 }

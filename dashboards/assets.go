@@ -19,6 +19,7 @@ var assetFiles embed.FS
 
 type asset struct {
 	body []byte
+	zip  []byte
 	hash string
 	mime string
 }
@@ -41,7 +42,7 @@ func loadAssets(files fs.FS) *assets {
 		}
 		sum := sha256.Sum256(body)
 		a.files[strings.TrimPrefix(name, "assets/")] = asset{
-			body: body,
+			body: body, zip: zip(body),
 			hash: hex.EncodeToString(sum[:6]),
 			mime: mime.TypeByExtension(path.Ext(name)),
 		}
@@ -75,5 +76,5 @@ func (a *assets) serve(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", f.mime)
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-	_, _ = w.Write(f.body) // the asker may be gone; nothing is left to do
+	sendPacked(w, http.StatusOK, rendered{f.body, f.zip})
 }

@@ -108,6 +108,8 @@ type server struct {
 	assets    *assets
 	pages     map[string]*template.Template
 	drawing   *template.Template // of a room's history, for a file
+	home      latest[rendered]   // the plain page Tonight
+	state     latest[string]     // the version of the rooms
 	streams   atomic.Int64       // open event streams
 }
 
@@ -152,7 +154,7 @@ func New(o Options) http.Handler {
 	if o.Gate != nil {
 		pages = newGate(o, s.assets, pages, s.log)
 	}
-	return secure(pages, o.Hosts)
+	return secure(zipping(pages), o.Hosts)
 }
 
 func (s *server) routes() http.Handler {

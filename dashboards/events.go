@@ -31,6 +31,11 @@ func version(snapshots []room.Snapshot) string {
 	return fmt.Sprintf("%016x", h.Sum64())
 }
 
+// version is that of the rooms as they are, shared by all who ask for it at once.
+func (s *server) version() string {
+	return s.state.get(func() string { return version(s.house.Snapshots()) })
+}
+
 // events tells an open page when to fetch itself again. A page that comes back
 // with the version it last saw hears nothing until that changed.
 func (s *server) events(w http.ResponseWriter, r *http.Request) {
@@ -43,7 +48,7 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 	ticks, changes := s.house.Watch(r.Context()), s.journalChanges(r.Context())
 	w.Header().Set("Content-Type", "text/event-stream")
 	out := stream{w: w, control: http.NewResponseController(w), seen: r.Header.Get("Last-Event-ID")}
-	if out.send("retry: 3000\n\n") != nil || out.changed(version(s.house.Snapshots())) != nil {
+	if out.send("retry: 3000\n\n") != nil || out.changed(s.version()) != nil {
 		return
 	}
 	if out.journal(s.newest(r.Context())) != nil {
@@ -95,7 +100,7 @@ func (s *server) follow(r *http.Request, out *stream, ticks, changes <-chan stru
 			if !open {
 				return
 			}
-			err = out.changed(version(s.house.Snapshots()))
+			err = out.changed(s.version())
 			if err == nil && !rest(r, restBetween) {
 				return
 			}

@@ -110,9 +110,8 @@ func TestEventsTellOfEveryChangeOnce(t *testing.T) {
 		if got := heard(lines); !strings.Contains(got, "Content-Type: text/event-stream") || !strings.Contains(got, "id: "+first) {
 			t.Errorf("on opening: %s", got)
 		}
-		house.Set(dampRoom(evening))
-		house.Set(twoCoats(evening))
-		house.Set(dampRoom(evening))
+		damp, coats := []room.Snapshot{dampRoom(evening)}, []room.Snapshot{twoCoats(evening)}
+		house.SetEach(damp, coats, damp)
 		got := heard(lines)
 		time.Sleep(2 * time.Second)
 		got += heard(lines)

@@ -48,14 +48,19 @@ func (h *fakeHouse) Watch(ctx context.Context) <-chan struct{} {
 	return c
 }
 
-func (h *fakeHouse) Set(rooms ...room.Snapshot) {
+func (h *fakeHouse) Set(rooms ...room.Snapshot) { h.SetEach(rooms) }
+
+// SetEach changes the house time after time, faster than anybody can look.
+func (h *fakeHouse) SetEach(states ...[]room.Snapshot) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.rooms = rooms
-	for c := range h.watchers {
-		select {
-		case c <- struct{}{}:
-		default:
+	for _, rooms := range states {
+		h.rooms = rooms
+		for c := range h.watchers {
+			select {
+			case c <- struct{}{}:
+			default:
+			}
 		}
 	}
 }

@@ -87,17 +87,31 @@ func roomTitle(s room.Snapshot) string {
 	return s.Room
 }
 
-// render writes a whole page or, when the template fails, a plain error.
-func (s *server) render(w http.ResponseWriter, status int, name string, p page) {
+// rendered is a whole answer, plain and, where many ask for it, packed; plain is
+// nil where it could not be made.
+type rendered struct{ plain, zipped []byte }
+
+func (s *server) rendered(name string, p page) rendered {
 	var body bytes.Buffer
 	if err := s.pages[name].Execute(&body, p); err != nil {
 		s.log.Error("render page", "page", name, "err", err)
+		return rendered{}
+	}
+	return rendered{plain: body.Bytes()}
+}
+
+// render writes a whole page or, when the template fails, a plain error.
+func (s *server) render(w http.ResponseWriter, status int, name string, p page) {
+	s.write(w, status, s.rendered(name, p))
+}
+
+func (s *server) write(w http.ResponseWriter, status int, r rendered) {
+	if r.plain == nil {
 		http.Error(w, "This page could not be made. The log says why.", http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.WriteHeader(status)
-	_, _ = w.Write(body.Bytes()) // the asker may be gone; nothing is left to do
+	sendPacked(w, status, r)
 }
 
 // message is a page of one sentence, and what to do.

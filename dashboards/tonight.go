@@ -31,21 +31,38 @@ type roomTonight struct {
 	Failed   string // why the bench could not be read
 }
 
+// tonight answers all who ask for the plain page at the same time with one
+// rendering: a change wakes every phone at once.
 func (s *server) tonight(w http.ResponseWriter, r *http.Request) {
+	ctx := r.Context()
+	if r.URL.RawQuery != "" {
+		p := s.tonightPage(ctx)
+		p.told(r)
+		s.render(w, http.StatusOK, "tonight", p)
+		return
+	}
+	ctx = context.WithoutCancel(ctx) // others may wait for it
+	s.write(w, http.StatusOK, s.home.get(func() rendered {
+		body := s.rendered("tonight", s.tonightPage(ctx))
+		body.zipped = zip(body.plain)
+		return body
+	}))
+}
+
+func (s *server) tonightPage(ctx context.Context) page {
 	now := s.now()
 	snapshots := s.house.Snapshots()
-	view := tonightView{Rags: s.rags(r.Context())}
+	view := tonightView{Rags: s.rags(ctx)}
 	for _, snap := range snapshots {
-		t := s.words.roomTonight(snap, s.dueIn(r.Context(), snap, now), now)
-		s.bench(r.Context(), &t, now)
+		t := s.words.roomTonight(snap, s.dueIn(ctx, snap, now), now)
+		s.bench(ctx, &t, now)
 		s.offerSeen(t.Alerts)
 		view.Rooms = append(view.Rooms, t)
 	}
 	p := s.page("Tonight", snapshots, now)
-	p.told(r)
-	p.Journal = s.newest(r.Context())
+	p.Journal = s.newest(ctx)
 	p.Body = view
-	s.render(w, http.StatusOK, "tonight", p)
+	return p
 }
 
 func (w words) roomTonight(s room.Snapshot, all []due, now time.Time) roomTonight {

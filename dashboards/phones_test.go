@@ -201,3 +201,13 @@ func inUse() int64 {
 	runtime.ReadMemStats(&m)
 	return int64(m.HeapInuse)
 }
+
+// BenchmarkHome is one rendering of the page, as the server does it.
+func BenchmarkHome(b *testing.B) {
+	h := New(Options{House: newHouse(plannedRoom(b)), Book: filledBook(b), Location: shopZone, Now: func() time.Time { return evening }})
+	for b.Loop() {
+		if w := get(h, "/"); w.Code != http.StatusOK {
+			b.Fatal(w.Code)
+		}
+	}
+}

@@ -97,7 +97,10 @@ func (c *coatApplyCommand) Run(s *session) error {
 		for _, caution := range advice.Cautions {
 			fmt.Fprintln(s.stdout, caution)
 		}
-		warn(s, coat, advice)
+		warn(s, advice)
+		if advice.Asks() && coat.Reason == "" && coat.Note == "" {
+			fmt.Fprintf(s.stderr, "The coat is recorded. If it stays on, say why: recoat coat edit %s --reason TEXT\n", coat.ID)
+		}
 		return nil
 	})
 }
@@ -136,7 +139,7 @@ func (c *coatApplyCommand) application(s *session, j *shop.Journal) (shop.Applic
 func (f folder) compatibility() string { return filepath.Join(string(f), "compatibility.toml") }
 
 // warn writes what there is to think of.
-func warn(s *session, coat shop.Coat, advice shop.Advice) {
+func warn(s *session, advice shop.Advice) {
 	for _, can := range advice.Shelf {
 		for _, w := range can.Warnings {
 			fmt.Fprintf(s.stderr, "Shelf: %s %s\n", can.Can, w)
@@ -151,8 +154,5 @@ func warn(s *session, coat shop.Coat, advice shop.Advice) {
 			basis = fmt.Sprintf(" (%s confidence; source: %s)", a.Confidence, a.Source)
 		}
 		fmt.Fprintf(s.stderr, "Advice: %s%s\n", a.Text, basis)
-	}
-	if advice.Asks() && coat.Reason == "" && coat.Note == "" {
-		fmt.Fprintf(s.stderr, "The coat is recorded. If it stays on, say why: recoat coat edit %s --reason TEXT\n", coat.ID)
 	}
 }

@@ -52,8 +52,15 @@ func TestAScheduleByTheShell(t *testing.T) {
 	if s.json(&next, "piece", "tick", "p-0001.1", "2", "--skip"); next.Next[0].Step.ID != 3 || next.Parts[0].Steps[1].Skipped.IsZero() {
 		t.Errorf("skipped: %+v", next.Next)
 	}
-	own := write(t, "steps.json", `[{"kind":"sand","grits":[120]},{"id":2,"kind":"other","words":"wax"}]`)
-	s.must("piece", "plan", "p-0001.3", "--file", own)
+	s.must("shelf", "add", "--product", "f-0001", "--amount", "10mL", "--best-by", "2020-01-01")
+	own := write(t, "steps.json", `[{"kind":"topcoat","product":"f-0001"},{"id":2,"kind":"other","words":"wax"}]`)
+	_, warned := s.must("piece", "plan", "p-0001.3", "--file", own)
+	if !strings.Contains(warned, "Shelf: s-0001 was good until 2020-01-01") {
+		t.Errorf("before a coat is planned on an old can: %s", warned)
+	}
+	if s.json(&next, "piece", "schedule", "p-0001"); len(next.Ahead) != 1 || next.Ahead[0].Part != "p-0001.3" || len(next.Ahead[0].Shelf) != 1 {
+		t.Errorf("%+v", next.Ahead)
+	}
 	if out, errs, code := call(t, "piece", "templates", "--json"); code != 0 || strings.Count(out, `"source": "common practice, no source"`) < 9 {
 		t.Errorf("exit %d: %s%s", code, out, errs)
 	}
@@ -101,6 +108,10 @@ func TestWhatIsDoneLaterByTheShell(t *testing.T) {
 	if s.json(&rags, "coat", "rags", "c-0001"); len(rags) != 1 || rags[0]["coat"] != "c-0002" {
 		t.Errorf("one dealt with: %v", rags)
 	}
+	var touched touchReport
+	if s.json(&touched, "touch", "add", "--coat", "c-0002", "--found", "dry"); touched.Answer.Verdict != "sooner" || !touched.Answer.ByLabel {
+		t.Errorf("the answer: %+v", touched.Answer)
+	}
 	for range 2 { // the same tap
 		s.must("touch", "add", "--coat", "c-0001", "--found", "wet", "--tap", "phone-0001")
 	}
@@ -108,7 +119,7 @@ func TestWhatIsDoneLaterByTheShell(t *testing.T) {
 	if s.json(&touches, "touch", "list", "--coat", "c-0001"); len(touches) != 1 {
 		t.Errorf("%v", touches)
 	}
-	s.must("touch", "undo", "t-0001")
+	s.must("touch", "undo", "t-0002")
 	if s.json(&touches, "touch", "list", "--coat", "c-0001"); len(touches) != 0 {
 		t.Errorf("%v", touches)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"recoat/internal/follow"
 	"recoat/internal/shop"
+	"recoat/internal/shop/compat"
 	"recoat/internal/shop/schedule"
 )
 
@@ -48,6 +49,7 @@ type pieceUntickCommand struct {
 type scheduleReport struct {
 	Piece string          `json:"piece"`
 	Next  []schedule.Next `json:"next"`
+	Ahead []aheadReport   `json:"ahead"`
 	Parts []partSchedule  `json:"parts"`
 }
 
@@ -94,10 +96,19 @@ func (f journalFlags) tellNext(s *session, cfg config, j *shop.Journal, id strin
 		return err
 	}
 	report := scheduleReport{Piece: id, Next: append([]schedule.Next{}, schedule.NextSteps(parts, look, s.now())...), Parts: each(parts, reportSchedule)}
+	if report.Ahead, err = f.ahead(s, j, report.Next); err != nil {
+		return err
+	}
 	if f.JSON {
 		return writeJSON(s.stdout, report)
 	}
-	return report.print(s, all)
+	if err := report.print(s, all); err != nil {
+		return err
+	}
+	for _, a := range report.Ahead {
+		warn(s, a.Advice)
+	}
+	return nil
 }
 
 // look says how far the coats of a piece are, from the store.
@@ -110,16 +121,64 @@ func (f journalFlags) look(s *session, cfg config, j *shop.Journal, id string) (
 	if err != nil {
 		return nil, err
 	}
+	err = f.reading(s, cfg, func(r follow.Reader) error {
+		look, err = r.Look(s.ctx, coats, piece.Delivered, s.now())
+		return err
+	})
+	return look, err
+}
+
+// reading opens the store for do to read how far coats are.
+func (f journalFlags) reading(s *session, cfg config, do func(follow.Reader) error) error {
+	_, at, err := f.folder()
+	if err != nil {
+		return err
+	}
+	readings, done, err := openReadings(s.ctx, cfg, at, f.Simulated)
+	if err != nil {
+		return err
+	}
+	return errors.Join(do(follow.Reader{Readings: readings}), done())
+}
+
+// ahead is what there is to think of before the coats that are next, as far as
+// the schedule names their products.
+func (f journalFlags) ahead(s *session, j *shop.Journal, next []schedule.Next) ([]aheadReport, error) {
 	_, at, err := f.folder()
 	if err != nil {
 		return nil, err
 	}
-	readings, done, err := openReadings(s.ctx, cfg, at, f.Simulated)
+	table, err := compat.OpenTable(at.compatibility())
 	if err != nil {
 		return nil, err
 	}
-	defer func() { err = errors.Join(err, done()) }()
-	return follow.Reader{Readings: readings}.Look(s.ctx, coats, piece.Delivered, s.now())
+	all := []aheadReport{}
+	for _, n := range next {
+		if n.Step.Product == "" {
+			continue // what will be put on is not known
+		}
+		when := s.now()
+		if n.Likely.After(when) {
+			when = n.Likely
+		}
+		a, err := j.CoatDefaults(s.ctx, n.Part, n.Step.Product, when)
+		if err != nil {
+			return nil, err
+		}
+		advice, err := j.Advise(s.ctx, table, a)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, aheadReport{n.Part, a.Product, advice})
+	}
+	return all, nil
+}
+
+// aheadReport is what there is to think of before a coat that is next.
+type aheadReport struct {
+	Part    string `json:"part"`
+	Product string `json:"product"`
+	shop.Advice
 }
 
 func (r scheduleReport) print(s *session, all bool) error {

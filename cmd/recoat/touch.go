@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"text/tabwriter"
 
+	"recoat/internal/follow"
 	"recoat/internal/shop"
 )
 
@@ -30,19 +31,48 @@ type touchListCommand struct {
 	Coat string `required:"" help:"The coat's id." placeholder:"c-0001"`
 }
 
-// Run records a touch test.
+// touchReport is a touch test with what was reckoned.
+type touchReport struct {
+	shop.Touch
+	Answer follow.Answer `json:"answer"`
+}
+
+// Run records a touch test, and answers with what was reckoned.
 func (c *touchAddCommand) Run(s *session) error {
-	return c.with(s, func(_ config, j *shop.Journal) error {
+	return c.with(s, func(cfg config, j *shop.Journal) error {
 		touch, err := j.AddTouch(c.tapped(s), shop.Touch{Coat: c.Coat, At: c.At.or(s.now()), Feel: shop.Feel(c.Found)}, s.now())
 		if err != nil {
 			return err
 		}
-		if c.JSON {
-			return writeJSON(s.stdout, touch)
+		answer, err := c.answer(s, cfg, j, touch)
+		if err != nil {
+			return err
 		}
-		fmt.Fprintf(s.stdout, "%s  %s was %s at %s\n", touch.ID, touch.Coat, touch.Feel, onClock(touch.At))
+		if c.JSON {
+			return writeJSON(s.stdout, touchReport{touch, answer})
+		}
+		fmt.Fprintf(s.stdout, "%s  %s was %s at %s\n%s\n", touch.ID, touch.Coat, touch.Feel, onClock(touch.At), answer.Sentence)
 		return nil
 	})
+}
+
+// answer is what was reckoned of the coat at the time of the test.
+func (c *touchAddCommand) answer(s *session, cfg config, j *shop.Journal, touch shop.Touch) (follow.Answer, error) {
+	coat, err := j.Coat(s.ctx, touch.Coat)
+	if err != nil {
+		return follow.Answer{}, err
+	}
+	piece, err := j.Piece(s.ctx, coat.PieceID)
+	if err != nil {
+		return follow.Answer{}, err
+	}
+	var answer follow.Answer
+	err = c.reading(s, cfg, func(r follow.Reader) error {
+		known, err := r.Coat(s.ctx, coat, piece.Delivered, touch.At)
+		answer = follow.NewAnswer(known, touch.Feel, touch.At)
+		return err
+	})
+	return answer, err
 }
 
 // Run undoes a touch test.

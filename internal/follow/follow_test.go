@@ -156,3 +156,36 @@ func TestLookLeavesOutWhatIsUndone(t *testing.T) {
 		}
 	}
 }
+
+func TestAnswers(t *testing.T) {
+	coat := schedule.Coat{Applied: evening, Estimates: []drying.Estimate{
+		{Stage: drying.SetToTouch, Likely: evening.Add(30 * time.Minute), Low: evening.Add(20 * time.Minute), High: evening.Add(40 * time.Minute)},
+		{Stage: drying.TackFree, Likely: evening.Add(60 * time.Minute), Low: evening.Add(45 * time.Minute), High: evening.Add(80 * time.Minute)},
+	}}
+	for _, c := range []struct {
+		feel    shop.Feel
+		minutes int
+		want    string
+		stage   string
+	}{
+		{shop.Wet, 10, "as-reckoned", "set-to-touch"},
+		{shop.Wet, 35, "as-reckoned", "set-to-touch"},
+		{shop.Wet, 50, "later", "set-to-touch"},
+		{shop.Tacky, 50, "as-reckoned", "tack-free"},
+		{shop.Tacky, 90, "later", "tack-free"},
+		{shop.Dry, 40, "sooner", "tack-free"},
+		{shop.Dry, 90, "as-reckoned", "tack-free"},
+	} {
+		a := NewAnswer(coat, c.feel, evening.Add(time.Duration(c.minutes)*time.Minute))
+		if a.Verdict != c.want || a.Stage != c.stage || a.Sentence == "" {
+			t.Errorf("%s after %d min: %+v", c.feel, c.minutes, a)
+		}
+	}
+	if a := NewAnswer(schedule.Coat{}, shop.Dry, evening); a.Verdict != "not-reckoned" || !strings.Contains(a.Sentence, "touch decides") {
+		t.Errorf("%+v", a)
+	}
+	coat.ByLabel = true
+	if a := NewAnswer(coat, shop.Dry, evening.Add(90*time.Minute)); !strings.Contains(a.Sentence, "teaches nothing") {
+		t.Errorf("%+v", a)
+	}
+}

@@ -17,6 +17,11 @@ const maxForm = 8 << 10 // bytes of a form
 
 // said is what a page says after a form was taken, by the word in its address.
 var said = map[string]string{
+	"asked":      "Noted: you are told, at night too.",
+	"dropped":    "Taken back: you are not told.",
+	"failed":     "The test was not taken. Why stands below.",
+	"snoozed":    "Noted: you are told again, if it is still so.",
+	"taken":      "The test was taken. Look whether it has reached you.",
 	"archived":   "It is in the archive. Nothing of it is lost.",
 	"can":        "The can stands on the shelf.",
 	"coat":       "The coat is noted. Its times show as soon as the room has been reckoned again.",

@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"log/slog"
 	"net/http"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -60,6 +61,9 @@ type Options struct {
 	// Acknowledge notes that a person has seen an alert, by its episode, and
 	// reports whether there was one to be seen; nil: alerts are only shown.
 	Acknowledge func(episode string) bool
+	Alerts      Alerts    // nil: there is no page Alerts
+	Previewer   Previewer // nil: no past night can be played
+	Push        Push      // nil: there is no Web Push
 	// Notices are what every page says first, such as what was lost and why;
 	// nil: nothing.
 	Notices    func() []string
@@ -99,6 +103,10 @@ type server struct {
 	backup    Backup
 	setup     Setup
 	seen      func(episode string) bool // nil: alerts are only shown
+	alerts    Alerts
+	previewer Previewer
+	playing   sync.Mutex // one past night at a time
+	push      Push
 	simulated bool
 	notices   func() []string
 	log       *slog.Logger
@@ -128,6 +136,9 @@ func New(o Options) http.Handler {
 		backup:    o.Backup,
 		setup:     o.Setup,
 		seen:      o.Acknowledge,
+		alerts:    o.Alerts,
+		previewer: o.Previewer,
+		push:      o.Push,
 		simulated: o.Simulated,
 		notices:   o.Notices,
 		log:       o.Log,
@@ -181,6 +192,9 @@ func (s *server) routes() http.Handler {
 		s.planRoutes(mux)
 	}
 	s.accountRoutes(mux)
+	if s.alerts != nil {
+		s.alertRoutes(mux)
+	}
 	mux.HandleFunc("GET /", s.notFound)
 	return mux
 }

@@ -16,6 +16,12 @@ func places() []navPlace {
 		{"Tonight", func(*server, []roomLink) string { return "/" }},
 		{"Room", firstRoom},
 		{"Pieces", fromJournal("/pieces")},
+		{"Alerts", func(s *server, _ []roomLink) string {
+			if s.alerts == nil {
+				return ""
+			}
+			return "/alerts"
+		}},
 		{"Shelf", fromJournal("/shelf")},
 		{"Plan", func(s *server, _ []roomLink) string {
 			if s.book.Products == nil {

@@ -80,7 +80,7 @@ func (s *server) acknowledge(w http.ResponseWriter, r *http.Request) {
 		s.say(w, http.StatusNotFound, message{"Nothing to acknowledge", "No alert of that name waits to be seen: it is over, or was acknowledged already. Tonight shows what stands."})
 		return
 	}
-	http.Redirect(w, r, "/?noted=seen", http.StatusSeeOther)
+	http.Redirect(w, r, back(r, "seen"), http.StatusSeeOther)
 }
 
 func (w words) alerts(episodes []alert.Episode, now time.Time) []alertView {

@@ -23,6 +23,7 @@ type config struct {
 	Data    dataConfig    `toml:"data"`
 	Sensors sensorsConfig `toml:"sensors"`
 	Alerts  alertsConfig  `toml:"alerts"`
+	Links   linksConfig   `toml:"links"`
 	Broker  brokerConfig  `toml:"broker"`
 	Display displayConfig `toml:"display"`
 	Store   storeConfig   `toml:"store"`
@@ -38,6 +39,7 @@ type roomConfig struct {
 
 type pagesConfig struct {
 	Listen      string   `toml:"listen"`
+	Units       units    `toml:"units"`
 	Login       bool     `toml:"login"`
 	Hosts       []string `toml:"hosts"`
 	Certificate string   `toml:"certificate"`
@@ -83,6 +85,13 @@ type alertsConfig struct {
 	// Mail and MQTT are told everything too, where they are named.
 	Mail mailConfig `toml:"mail"`
 	MQTT mqttConfig `toml:"mqtt"`
+	// Push and Buzzer too.
+	Push   pushConfig   `toml:"push"`
+	Buzzer buzzerConfig `toml:"buzzer"`
+
+	SelfTest  weekly          `toml:"self_test"`
+	AllWell   daily           `toml:"all_well"`
+	Heartbeat heartbeatConfig `toml:"heartbeat"`
 }
 
 type mailConfig struct {
@@ -151,10 +160,10 @@ func defaults() config {
 	return config{
 		Room:    roomConfig{ID: "back-room", Title: "Back room", Node: "bench"},
 		Store:   storeConfig{Kind: inFile, Readings: "recoat/readings", Rollups: "recoat/rollups"},
-		Pages:   pagesConfig{Listen: "127.0.0.1:7423", Hosts: []string{}},
+		Pages:   pagesConfig{Listen: "127.0.0.1:7423", Units: "C", Hosts: []string{}},
 		Data:    dataConfig{Folder: dataFolder()},
 		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/", Emissivity: chip.Emissivity},
-		Alerts:  alertsConfig{Channels: []string{}, ChannelFiles: []string{}, Second: []string{}, SecondFiles: []string{}, After: period(15 * time.Minute), Mail: mailConfig{Port: 587, To: []string{}}},
+		Alerts:  defaultAlerts(),
 	}
 }
 
@@ -238,6 +247,9 @@ func (c config) check() error {
 		return err
 	}
 	if err := c.Observe.check(); err != nil {
+		return err
+	}
+	if err := c.Links.check(); err != nil {
 		return err
 	}
 	if c.Broker.Listen != "" {

@@ -11,13 +11,15 @@ import (
 
 type doctorCommand struct {
 	Config string `help:"Configuration file." type:"path" placeholder:"FILE"`
+	Send   bool   `help:"Send a test through every way to the phone, and say what came of it."`
 	JSON   bool   `name:"json" help:"Write JSON."`
 }
 
 // errUnwell is the doctor's exit code; the findings have been written already.
 var errUnwell = errors.New("something is not ok: see above")
 
-// Run looks at everything this machine needs. It changes nothing.
+// Run looks at everything this machine needs. It changes nothing; with Send it
+// sends tests.
 func (c *doctorCommand) Run(s *session) error {
 	findings := c.examine(s.ctx)
 	if c.JSON {
@@ -55,5 +57,6 @@ func (c *doctorCommand) examine(ctx context.Context) []doctor.Finding {
 	all = append(all, doctor.Buses(cfg.Sensors.Root, doctor.Myself())...)
 	all = append(all, lookAtPlaces(cfg)...)
 	all = append(all, lookForSensors(ctx, cfg)...)
-	return append(all, lookAtDisk(cfg), lookAtStore(ctx, cfg), lookAtBroker(ctx, cfg), lookAtHub(ctx, cfg, time.Now()), lookAtPages(ctx, cfg), lookAtPhone(cfg))
+	all = append(all, lookAtDisk(cfg), lookAtStore(ctx, cfg), lookAtBroker(ctx, cfg), lookAtHub(ctx, cfg, time.Now()), lookAtPages(ctx, cfg))
+	return append(all, lookAtPhone(ctx, cfg, c.Send)...)
 }

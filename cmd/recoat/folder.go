@@ -34,6 +34,8 @@ func (f folder) readings() string    { return filepath.Join(string(f), "readings
 func (f folder) journal() string     { return filepath.Join(string(f), "journal.db") }
 func (f folder) outbox() string      { return filepath.Join(string(f), "outbox.db") }
 func (f folder) twins() string       { return filepath.Join(string(f), "twins.json") }
+func (f folder) pushKey() string     { return filepath.Join(string(f), "push-key.pem") }
+func (f folder) linkKey() string     { return filepath.Join(string(f), "link-key") }
 func (f folder) spool() string       { return filepath.Join(string(f), "spool.db") }
 func (f folder) influxQueue() string { return filepath.Join(string(f), "influx-queue.db") }
 func (f folder) seals() string       { return filepath.Join(string(f), "seals.db") }

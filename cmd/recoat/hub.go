@@ -5,10 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"math/rand/v2"
 	"net"
 	"net/http"
-	"slices"
+	"strings"
 	"syscall"
 	"time"
 
@@ -70,6 +69,9 @@ type house struct {
 	book    *calibration.Book // the checks of the sensors
 	hub     *hub.Hub
 	nightly *upkeep.Nightly
+	courier *alert.Courier
+	beat    *alert.Heartbeat // nil: none is configured
+	ways    ways
 	pages   net.Listener
 	door    entrance
 	outside net.Addr // where the broker hears nodes elsewhere; nil: nowhere
@@ -141,22 +143,19 @@ func ensureRoom(ctx context.Context, cfg config, j *shop.Journal, at time.Time) 
 
 // serve adds the hub, the alerts' courier and the pages to the parts.
 func (h *house) serve(link telemetry.Link) error {
-	first, second, err := h.channels()
+	w, err := h.channels()
 	if err != nil {
 		return err
 	}
 	started := time.Now()
 	h.book = &calibration.Book{}
 	h.hub = hub.New(hub.Options{
-		Readings: h.corrected(), Checks: h.journal, Book: h.book, Journal: h.journal, Decisions: h.outbox,
-		Channels: names(first), Second: names(second),
+		Readings: h.corrected(), Checks: h.journal, Book: h.book, Journal: h.journal, Decisions: h.outbox, Workpieces: h.journal,
+		Channels: names(w.first), Second: names(w.second), Watch: h.watched(), Fahrenheit: h.cfg.Pages.Units.fahrenheit(),
 		EscalateAfter: time.Duration(h.cfg.Alerts.After), Quiet: h.cfg.Alerts.Quiet.QuietHours, NewID: uuid.NewString, Location: time.Local, Log: h.log,
 		Now: func() alert.Instant { return alert.Instant{Wall: h.now(), Mono: time.Since(started)} },
 	})
-	courier, err := alert.NewCourier(alert.CourierConfig{
-		Outbox: h.outbox, Channels: slices.Concat(first, second), Log: h.log, Now: h.now, Jitter: rand.Float64,
-	})
-	if err != nil {
+	if err := h.tell(w); err != nil {
 		return err
 	}
 	var receiver *telemetry.Receiver
@@ -167,7 +166,7 @@ func (h *house) serve(link telemetry.Link) error {
 		return err
 	}
 	h.parts.add("hub", h.hub.Run)
-	h.parts.add("alerts", courier.Run)
+	h.parts.add("alerts", h.courier.Run)
 	h.parts.add("receiver", func(ctx context.Context) error {
 		select {
 		case <-h.hub.Ready():
@@ -181,30 +180,6 @@ func (h *house) serve(link telemetry.Link) error {
 	h.speakToDisplays(link)
 	h.parts.add("pages", h.servePages)
 	return nil
-}
-
-// channels opens the configured ways to a person, or the log in their place.
-func (h *house) channels() (first, second []alert.Channel, err error) {
-	first, second, err = h.cfg.Alerts.open()
-	switch {
-	case err != nil:
-		return nil, nil, err
-	case h.mute:
-		return []alert.Channel{alert.NewLogChannel(h.log)}, nil, nil
-	case len(first) == 0:
-		h.log.Warn("no channel to the phone is configured: alerts go to this log alone; see [alerts] in deploy/recoat.toml")
-		return []alert.Channel{alert.NewLogChannel(h.log)}, second, nil
-	}
-	h.setup.Channels, h.setup.Second = names(first), names(second)
-	return first, second, nil
-}
-
-func names(channels []alert.Channel) []string {
-	all := make([]string, len(channels))
-	for i, c := range channels {
-		all[i] = c.Name()
-	}
-	return all
 }
 
 // How long a request may take to say what it wants, its body with it, and the
@@ -226,6 +201,7 @@ func (h *house) server(ctx context.Context) *http.Server {
 		Hosts: h.cfg.Pages.Hosts, Notices: h.notices,
 		Cards:  backend.Cards{Reader: follow.Reader{Readings: h.corrected()}, Journal: h.journal},
 		Photos: photo.Folder(h.folder.photos()), Backup: h.journal, Setup: h.setup,
+		Alerts: h.alertPages(), Previewer: h.past(), Push: h.pushPages(), Fahrenheit: h.cfg.Pages.Units.fahrenheit(),
 	}
 	if h.cfg.Pages.guarded() {
 		o.Gate, o.People = h.door.book, h.door.book
@@ -246,25 +222,10 @@ func (h *house) server(ctx context.Context) *http.Server {
 
 func (h *house) servePages(ctx context.Context) error {
 	server := h.server(ctx)
-	ended := make(chan error, 1)
-	go func() {
-		if h.overTLS() {
-			ended <- server.ServeTLS(h.pages, "", "")
-			return
-		}
-		ended <- server.Serve(h.pages)
-	}()
-	select {
-	case err := <-ended:
-		return err
-	case <-ctx.Done():
+	if h.overTLS() {
+		return serveUntil(ctx, server, func() error { return server.ServeTLS(h.pages, "", "") })
 	}
-	bye, cancel := context.WithTimeout(context.WithoutCancel(ctx), farewell)
-	defer cancel()
-	if err := server.Shutdown(bye); err != nil {
-		_ = server.Close() // an event stream that does not end
-	}
-	return nil
+	return serveUntil(ctx, server, func() error { return server.Serve(h.pages) })
 }
 
 // embedBroker starts a broker on loopback whose two users exist for this run
@@ -296,14 +257,20 @@ func (h *house) url() string {
 	return scheme + "://" + reachable(h.pages.Addr()) + "/"
 }
 
-// listen takes an address, and says whose fault it is where it cannot.
+// listen takes the address of the pages.
 func listen(ctx context.Context, address string) (net.Listener, error) {
+	return listenAt(ctx, "pages.listen", address)
+}
+
+// listenAt takes an address, and says whose fault it is where it cannot.
+func listenAt(ctx context.Context, key, address string) (net.Listener, error) {
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
-		return nil, fmt.Errorf("pages.listen %s: the port is in use, perhaps by another recoat: stop that one, or name another port under [pages] listen", address)
+		section, name, _ := strings.Cut(key, ".")
+		return nil, fmt.Errorf("%s %s: the port is in use, perhaps by another recoat: stop that one, or name another port under [%s] %s", key, address, section, name)
 	case err != nil:
-		return nil, fmt.Errorf("pages.listen: %w", err)
+		return nil, fmt.Errorf("%s: %w", key, err)
 	}
 	return l, nil
 }

@@ -15,6 +15,8 @@ type replayCommand struct {
 	Product  string   `required:"" help:"Product file." type:"path" placeholder:"FILE"`
 	Applied  timeFlag `required:"" help:"When the coat went on: RFC 3339, or local 2006-01-02 15:04." placeholder:"TIME"`
 	Film     filmFlag `help:"Wet film; the label's if left out." placeholder:"100um"`
+	Messages bool     `name:"alerts" help:"Show the messages that it would have sent, by the rules and quiet hours as they are set now."`
+	Config   string   `help:"Configuration file with the quiet hours for --alerts." type:"path" placeholder:"FILE"`
 	JSON     bool     `name:"json" help:"Write JSON."`
 	Readings string   `arg:"" help:"Recorded readings: CSV with time,air_c,rh_pct and, where known, surface_c,pressure_hpa,air_speed_m_s." type:"path"`
 }
@@ -26,6 +28,7 @@ type replayReport struct {
 	Stages       []replayStage    `json:"stages"`
 	RecoatBy     *time.Time       `json:"recoat_by_at"`
 	Alerts       []replayAlert    `json:"alerts"`
+	Messages     *[]replayMessage `json:"messages,omitempty"` // with --alerts
 	MinDewMargin *float64         `json:"min_dew_margin_c"`
 	MinDewAt     *time.Time       `json:"min_dew_margin_at"`
 	Outside      []outsideReport  `json:"outside_limits"`
@@ -88,11 +91,33 @@ func (c *replayCommand) Run(s *session) error {
 		fmt.Fprintf(s.stderr, "recoat: %s: %s: row left out\n", c.Readings, p)
 	}
 	job := room.Job{ID: "coat", Piece: product.Name, Product: product, Applied: applied, Film: drying.Microns(c.Film)}
-	played := room.Replay(room.Config{Room: "record", Title: "Recorded room", Location: applied.Location()}, job, samples)
-	if c.JSON {
-		return writeJSON(s.stdout, c.report(product, played, record))
+	cfg, err := loadConfig(c.Config)
+	if err != nil {
+		return err
 	}
-	return c.print(s, product, played, record)
+	played := room.Replay(room.Config{
+		Room: "record", Title: "Recorded room", Location: applied.Location(), Fahrenheit: cfg.Pages.Units.fahrenheit(),
+	}, job, samples)
+	return c.show(s, cfg, product, played, record)
+}
+
+func (c *replayCommand) show(s *session, cfg config, p drying.Product, played room.Replayed, record recording.Report) error {
+	messages, err := c.messages(cfg, played)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		report := c.report(p, played, record)
+		if c.Messages {
+			report.Messages = &messages
+		}
+		return writeJSON(s.stdout, report)
+	}
+	if err := c.print(s, p, played, record); err != nil || !c.Messages {
+		return err
+	}
+	printMessages(s.stdout, messages)
+	return nil
 }
 
 func (c *replayCommand) report(p drying.Product, played room.Replayed, record recording.Report) replayReport {

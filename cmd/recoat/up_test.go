@@ -67,13 +67,13 @@ func TestASimulatedRoomDoesNotAlertThePhone(t *testing.T) {
 	cfg := defaults()
 	cfg.Alerts.Channels, cfg.Alerts.Second = []string{"https://phone.example/one"}, []string{"https://phone.example/two"}
 	log := slog.New(slog.DiscardHandler)
-	first, second, err := (&house{cfg: cfg, log: log, simulated: true, mute: true}).channels()
-	if err != nil || len(first) != 1 || len(second) != 0 || first[0].Name() != alert.NewLogChannel(log).Name() {
-		t.Errorf("muted: %v, %v, %v", names(first), names(second), err)
+	w, err := (&house{cfg: cfg, log: log, simulated: true, mute: true}).channels()
+	if err != nil || len(w.first) != 1 || len(w.second) != 0 || w.first[0].Name() != alert.NewLogChannel(log).Name() {
+		t.Errorf("muted: %v, %v", names(w.all()), err)
 	}
-	first, second, err = (&house{cfg: cfg, log: log, simulated: true}).channels()
-	if err != nil || len(first) != 1 || len(second) != 1 || first[0].Name() == alert.NewLogChannel(log).Name() {
-		t.Errorf("with --alert: %v, %v, %v", names(first), names(second), err)
+	w, err = (&house{cfg: cfg, log: log, simulated: true}).channels()
+	if err != nil || len(w.first) != 1 || len(w.second) != 1 || w.first[0].Name() == alert.NewLogChannel(log).Name() {
+		t.Errorf("with --alert: %v, %v", names(w.all()), err)
 	}
 }
 

@@ -20,8 +20,10 @@ var (
 	ErrLinkSpent   = errors.New("this link was used already")
 )
 
+// LinkKeySize is how many random bytes a Signer's key has.
+const LinkKeySize = 32
+
 const (
-	linkKeySize  = 32
 	longestToken = 1024
 	longestLink  = 7 * 24 * time.Hour
 	// spentSlack is how long a used link is remembered after it expired, for
@@ -44,8 +46,8 @@ type Signer struct{ key []byte }
 
 // NewSigner takes a random key of 32 bytes.
 func NewSigner(key []byte) (*Signer, error) {
-	if len(key) != linkKeySize {
-		return nil, fmt.Errorf("links: the key has %d bytes, want %d", len(key), linkKeySize)
+	if len(key) != LinkKeySize {
+		return nil, fmt.Errorf("links: the key has %d bytes, want %d", len(key), LinkKeySize)
 	}
 	return &Signer{key: key}, nil
 }
@@ -102,6 +104,15 @@ func (s *Signer) mac(text string) []byte {
 	h := hmac.New(sha256.New, s.key)
 	h.Write([]byte("recoat link 1\x00" + text))
 	return h.Sum(nil)
+}
+
+// Spent reports whether a link was used.
+func (o *Outbox) Spent(ctx context.Context, l Link) (bool, error) {
+	var n int32
+	if err := o.db.Read.QueryRowContext(ctx, `SELECT count(*) FROM spent WHERE nonce=?`, l.Nonce).Scan(&n); err != nil {
+		return false, fmt.Errorf("read the outbox: %w", err)
+	}
+	return n > 0, nil
 }
 
 // Spend notes that a verified link is used; the second time it is ErrLinkSpent.

@@ -16,7 +16,7 @@ import (
 
 func newSigner(t *testing.T, seed byte) *Signer {
 	t.Helper()
-	s, err := NewSigner(bytes.Repeat([]byte{seed}, linkKeySize))
+	s, err := NewSigner(bytes.Repeat([]byte{seed}, LinkKeySize))
 	must(t, err)
 	return s
 }
@@ -136,7 +136,7 @@ func TestLinksThatAreNotSigned(t *testing.T) {
 }
 
 func FuzzVerify(f *testing.F) {
-	s, err := NewSigner(make([]byte, linkKeySize))
+	s, err := NewSigner(make([]byte, LinkKeySize))
 	if err != nil {
 		f.Fatal(err)
 	}

@@ -10,7 +10,7 @@ import (
 
 func newLinker(t *testing.T) *Linker {
 	t.Helper()
-	s, err := NewSigner([]byte(strings.Repeat("k", linkKeySize)))
+	s, err := NewSigner([]byte(strings.Repeat("k", LinkKeySize)))
 	must(t, err)
 	return NewLinker(s, "http://192.0.2.7:7424/l/")
 }

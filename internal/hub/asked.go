@@ -53,6 +53,9 @@ func (h *Hub) bringBare(ctx context.Context) error {
 	}
 	bare := map[string][]room.Bare{}
 	for _, p := range pieces {
+		if !p.Delivered.IsZero() || !p.Archived.IsZero() {
+			continue
+		}
 		for _, part := range p.Parts {
 			if part.Room == "" || part.Probe == "" {
 				continue

@@ -35,6 +35,7 @@ const houseRoom = ""
 // house is the hub's own alerts.
 type house struct {
 	engine   *alert.Engine
+	began    time.Time // what was due before that is not made up for
 	channels []string
 }
 
@@ -46,6 +47,7 @@ func (h *Hub) openHouse(ctx context.Context) error {
 	}
 	episodes = slices.DeleteFunc(episodes, func(e alert.Episode) bool { return e.Key.Room != houseRoom })
 	h.house = &house{
+		began:    h.opt.Now().Wall,
 		engine:   alert.NewEngine(alert.EngineConfig{NewID: h.opt.NewID, Resume: episodes}),
 		channels: slices.Concat(h.opt.Channels, h.opt.Second),
 	}
@@ -98,16 +100,18 @@ func (h *Hub) timed(now time.Time) []alert.Finding {
 	var all []alert.Finding
 	sum := h.tally()
 	if w := h.opt.Watch.SelfTest; w != nil {
-		all = append(all, alert.SelfTest(alert.SelfTestFacts{
-			Due: alert.LastWeekly(now, w.Day, w.At, h.opt.Location), Now: now,
-			Heard: sum.Heard, Nodes: sum.Nodes, Drying: sum.Coats,
-		}))
+		if due := alert.LastWeekly(now, w.Day, w.At, h.opt.Location); !due.Before(h.house.began) {
+			all = append(all, alert.SelfTest(alert.SelfTestFacts{
+				Due: due, Now: now, Heard: sum.Heard, Nodes: sum.Nodes, Drying: sum.Coats,
+			}))
+		}
 	}
 	if d := h.opt.Watch.AllWell; d != nil {
-		all = append(all, alert.AllWell(alert.AllWellFacts{
-			Due: alert.LastDaily(now, d.At, h.opt.Location), Now: now,
-			Heard: sum.Heard, Nodes: sum.Nodes, Drying: sum.Coats, Standing: sum.Warnings,
-		}))
+		if due := alert.LastDaily(now, d.At, h.opt.Location); !due.Before(h.house.began) {
+			all = append(all, alert.AllWell(alert.AllWellFacts{
+				Due: due, Now: now, Heard: sum.Heard, Nodes: sum.Nodes, Drying: sum.Coats, Standing: sum.Warnings,
+			}))
+		}
 	}
 	return all
 }

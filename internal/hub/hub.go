@@ -16,6 +16,7 @@ import (
 	"recoat/internal/alert"
 	"recoat/internal/room"
 	"recoat/internal/shop"
+	"recoat/internal/shop/schedule"
 	"recoat/internal/store"
 	"recoat/internal/telemetry"
 	"recoat/sensors"
@@ -40,10 +41,12 @@ type Decisions interface {
 	Wishes(ctx context.Context) ([]alert.Wish, error)
 }
 
-// Workpieces is what the hub asks of the journal about parts without a coat.
+// Workpieces is what the hub asks of the journal about what is still to be put
+// on.
 type Workpieces interface {
 	Pieces(ctx context.Context) ([]shop.Piece, error)
 	Coats(ctx context.Context, f shop.CoatFilter) ([]shop.Coat, error)
+	Schedules(ctx context.Context, piece string) ([]schedule.Part, error)
 }
 
 // Options are what a hub is made of.
@@ -57,7 +60,7 @@ type Options struct {
 	Second        []string          // those that are told what nobody acknowledges
 	EscalateAfter time.Duration     // and after how long; 0: never
 	Quiet         alert.QuietHours
-	Workpieces    Workpieces // nil: pieces without a coat are not asked about
+	Workpieces    Workpieces // nil: nothing is known of what is still to be put on
 	Watch         Watch
 	Fahrenheit    bool // what is told is in °F
 	NewID         func() string
@@ -82,6 +85,7 @@ type Hub struct {
 	arrivals  chan arrival
 	asks      chan chan []room.Snapshot
 	seen      chan sighting
+	pulse     chan chan error
 	watchers  watchers
 	ready     chan struct{}
 	stopped   chan struct{}
@@ -107,6 +111,7 @@ func New(opt Options) *Hub {
 		arrivals: make(chan arrival, queue),
 		asks:     make(chan chan []room.Snapshot),
 		seen:     make(chan sighting),
+		pulse:    make(chan chan error),
 		ready:    make(chan struct{}),
 		stopped:  make(chan struct{}),
 	}
@@ -156,6 +161,8 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 			h.journalChanged(ctx)
 		case s := <-h.seen:
 			s.answer <- h.see(ctx, s)
+		case answer := <-h.pulse:
+			answer <- h.pulseNow()
 		case answer := <-h.asks:
 			answer <- h.snapshots()
 		}

@@ -146,7 +146,7 @@ func (h *Hub) reloadJobs(ctx context.Context, id string) error {
 
 func (h *Hub) follow(ctx context.Context, id string, coats []shop.Coat) {
 	h.rooms[id].coats = coats
-	h.step(ctx, id, room.JobsChanged{Jobs: h.jobs(coats, h.opt.Now().Wall)})
+	h.step(ctx, id, room.JobsChanged{Jobs: h.jobs(ctx, coats, h.opt.Now().Wall)})
 }
 
 // reach is how far back a room's history has to go for its coats.

@@ -43,7 +43,7 @@ func (h *Hub) ask(s sighting) error {
 	case h.seen <- s:
 		return <-s.answer
 	case <-h.stopped:
-		return errors.New("the hub has stopped")
+		return errStopped
 	}
 }
 

@@ -19,6 +19,8 @@ type Replayed struct {
 	Estimates []drying.Estimate // seen from the end of the record
 	RecoatBy  time.Time
 	Told      []alert.Transition // those with a cause, in order
+	Steps     []alert.Transition // all of them
+	Ended     time.Time          // when the record had been played
 	Exposure  drying.Exposed     // from the coat to its last stage reached, or the end
 	Findings  []drying.Finding
 }
@@ -55,7 +57,7 @@ func Replay(cfg Config, job Job, samples []drying.Sample) Replayed {
 	coat := drying.Coat{Product: job.Product, Applied: job.Applied, Film: job.Film}
 	f := p.room.jobs[0]
 	return Replayed{
-		Estimates: f.estimates, RecoatBy: f.recoatBy(), Told: p.told,
+		Estimates: f.estimates, RecoatBy: f.recoatBy(), Told: p.told, Steps: p.steps, Ended: end,
 		Exposure: drying.Exposure(samples, job.Product.Limits, job.Applied, lastReached(f.estimates, end)),
 		Findings: drying.Findings(coat, samples),
 	}
@@ -85,6 +87,7 @@ type player struct {
 	stands time.Duration // for how long a row speaks for the present
 	seq    uint64
 	told   []alert.Transition
+	steps  []alert.Transition
 }
 
 func (p *player) at(t time.Time) alert.Instant {
@@ -148,6 +151,7 @@ func (p *player) send(at time.Time) {
 func (p *player) step(e Event) {
 	for _, effect := range p.room.Step(e) {
 		if n, ok := effect.(Notify); ok {
+			p.steps = append(p.steps, n.Transitions...)
 			for _, t := range n.Transitions {
 				if t.Cause != alert.Untold {
 					p.told = append(p.told, t)

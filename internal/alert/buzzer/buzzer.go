@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"periph.io/x/conn/v3/gpio"
+	"periph.io/x/conn/v3/gpio/gpioreg"
+	"periph.io/x/host/v3"
 
 	"recoat/internal/alert"
 )
@@ -47,6 +49,18 @@ func New(pin gpio.PinOut, activeLow bool) (*Channel, error) {
 		c.on, c.off = gpio.Low, gpio.High
 	}
 	return c, c.set(c.off)
+}
+
+// Open finds a pin of this machine by its name, such as "GPIO17".
+func Open(pin string, activeLow bool) (*Channel, error) {
+	if _, err := host.Init(); err != nil {
+		return nil, fmt.Errorf("buzzer: look for pins: %w", err)
+	}
+	found := gpioreg.ByName(pin)
+	if found == nil {
+		return nil, fmt.Errorf("buzzer: this machine has no pin %q: name one such as GPIO17", pin)
+	}
+	return New(found, activeLow)
 }
 
 // Name is "buzzer".

@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"context"
 	"os"
+	"regexp"
 	"sync/atomic"
 	"testing"
 	"time"
 
+	devtools "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"recoat/internal/shop"
@@ -78,7 +80,7 @@ func TestBrowserDoesAWholePiece(t *testing.T) {
 		t.Fatal(err)
 	}
 	h.home = serveHandler(t, New(Options{
-		House: newHouse(backRoom(now())), Book: bookOf(j), Compat: compat.NewTable(), Location: time.UTC, Now: now,
+		House: newHouse(backRoom(now())), Book: bookOf(j), Cards: cardsOf{j}, Compat: compat.NewTable(), Location: time.UTC, Now: now,
 	}))
 
 	h.open(t, "/products/new")
@@ -177,6 +179,11 @@ func TestBrowserDoesAWholePiece(t *testing.T) {
 	button := `form[action="/pieces/p-0001/delivered"] button`
 	h.named(t, button, "story-deliver")
 	h.tap(t, button, "Delivered 24 Mar 2026.")
+	h.tap(t, `a[href="/pieces/p-0001/care"]`, "When it is fully hard")
+	h.text(t, "Wash stand", "Delivered 24 March 2026", "Quiet Harbour colour coat (water-based, acrylic)")
+	if n := h.sheets(t); n != 1 {
+		t.Errorf("the care card is printed on %d sheets", n)
+	}
 	b.quiet(t, h.home)
 	t.Logf("%d taps for the whole piece, with the forms' own buttons", h.taps)
 
@@ -191,6 +198,16 @@ func TestBrowserDoesAWholePiece(t *testing.T) {
 	if !bytes.Equal(got.Bytes(), want) {
 		t.Errorf("the journal is not that of the same story by the shell:\n%s", firstDifference(got.String(), string(want)))
 	}
+}
+
+// sheets is how many sheets of A4 the page is printed on.
+func (h *hand) sheets(t *testing.T) int {
+	t.Helper()
+	printed, err := chromedp.Call(h.ctx, devtools.PrintToPDF, devtools.PrintToPDFParams{PreferCSSPageSize: new(true)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(printed.Data, -1))
 }
 
 // firstDifference shows where two texts part.

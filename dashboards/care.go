@@ -37,7 +37,7 @@ func (s *server) careCard(w http.ResponseWriter, r *http.Request) {
 		s.missing(w, "make a care card", "piece", err)
 		return
 	}
-	sheet := carecard.Sheet{Card: card, Link: r.URL.Query().Get("link"), Style: cardStyle, Back: "/pieces/" + id}
+	sheet := carecard.Sheet{Card: card, Link: r.URL.Query().Get("link"), Style: cardStyle, Icon: s.assets.address("icon.svg"), Back: "/pieces/" + id}
 	if sheet.Link == "" {
 		sheet.Link = askedAt(r) + "/pieces/" + id + "/care"
 	} else if err := carecard.CheckLink(sheet.Link); err != nil {
@@ -46,7 +46,7 @@ func (s *server) careCard(w http.ResponseWriter, r *http.Request) {
 	}
 	file := r.URL.Query().Get("file") != ""
 	if file {
-		sheet.Style, sheet.Back = "", ""
+		sheet.Style, sheet.Icon, sheet.Back = "", "", ""
 	}
 	var page bytes.Buffer
 	if err := carecard.Render(&page, sheet); err != nil {

@@ -145,19 +145,19 @@ func (s *server) coatGroups(ctx context.Context, a answers, products []shop.Prod
 	}
 	film := s.words.units(takesFilm)
 	groups := []labelGroupView{
-		{"What and when", "", []field{
+		{Title: "What and when", Lead: "", Fields: []field{
 			{Key: "product", Label: "Product", Needed: true, Options: productOptions(products)},
 			{Key: "applied", Label: "Put on at", Hint: "Empty: now.", Type: "datetime-local"},
 			{Key: "method", Label: "Put on by", Options: methodOptions()},
 		}},
-		{"How thick", "A gauge, or how much went on how large a face. Empty: as the label states.", []field{
+		{Title: "How thick", Lead: "A gauge, or how much went on how large a face. Empty: as the label states.", Fields: []field{
 			{Key: "film", Label: "Wet film", Mode: "decimal", Longest: 12, Units: film},
 			{Key: "gauge_wet", Label: "Gauge: last wet tooth", Hint: "The film lies between it and the next dry one.", Mode: "decimal", Longest: 12, Units: film},
 			{Key: "gauge_dry", Label: "Gauge: next dry tooth", Mode: "decimal", Longest: 12, Units: film},
 			{Key: "used", Label: "Amount that went on", Mode: "decimal", Longest: 12, Units: volumeUnits()},
 			{Key: "area", Label: "Face it went on", Mode: "decimal", Longest: 12, Units: areaUnits(s.words.fahrenheit)},
 		}},
-		{"What was in it", "", []field{
+		{Title: "What was in it", Lead: "", Fields: []field{
 			{Key: "can", Label: "Out of the can", Options: canOptions(cans)},
 			{Key: "batch", Label: "Batch number", Hint: "Empty: the can’s.", Longest: shop.LongestName},
 			{Key: "thinned", Label: "Thinned by", Mode: "decimal", Longest: 8, Units: []option{{"%", "% by volume"}}},

@@ -139,6 +139,38 @@ func TestAWrongLabelIsToldBesideItsFieldAndKept(t *testing.T) {
 	}
 }
 
+// A label's table of other conditions is kept, fitted through, and comes back
+// into the form, with what says more exactly what the product is.
+func TestALabelsTableIsKeptAndFittedThrough(t *testing.T) {
+	j := openBook(t)
+	h := journalHandler(j)
+	form := colourLabel()
+	for key, value := range map[string]string{"class": "thin-sealer", "also1.air": "10", "also1.air-unit": "C", "also1.rh": "50", "also1.rh-unit": "%", "also1.recoat": "6", "also1.recoat-unit": "h"} {
+		form.Set(key, value)
+	}
+	if w := post(h, "/products", home, form); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d: %s", w.Code, prose(w))
+	}
+	p, err := j.Product(t.Context(), "f-0001")
+	if err != nil || len(p.Label.Further) != 1 || p.Label.Further[0].Air != 10 || p.Label.Further[0].Times[drying.DryToRecoat] != 6*time.Hour || p.Label.Class != "thin-sealer" {
+		t.Fatalf("%+v, %v", p.Label, err)
+	}
+	wantProse(t, get(h, "/products/f-0001"), "At 10 °C, 50 %recoat after 6 h", "The label gives 1 more times at other conditions.", "thin sealer")
+	again := typed(get(h, "/products/f-0001/edit").Body.String())
+	again.Set("stated.handle", "12")
+	again.Set("stated.handle-unit", "h")
+	if w := post(h, "/products/f-0001", home, again); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d: %s", w.Code, prose(w))
+	}
+	if q, err := j.Product(t.Context(), "f-0001"); err != nil || q.Version != 2 || len(q.Label.Further) != 1 || q.Label.Further[0] != p.Label.Further[0] || q.Label.Class != p.Label.Class {
+		t.Errorf("after another correction: %+v, %v", q.Label, err)
+	}
+	form.Set("also1.air", "")
+	if w := post(h, "/products", home, form); w.Code != http.StatusUnprocessableEntity || !strings.Contains(prose(w), "row 1") {
+		t.Errorf("a row without its temperature: status %d: %.300s", w.Code, prose(w))
+	}
+}
+
 func TestACorrectedLabelIsAnotherVersion(t *testing.T) {
 	j := openBook(t)
 	h := journalHandler(j)

@@ -107,6 +107,9 @@ func (a answers) labelFile() string {
 	if kind != "" {
 		b.WriteString("kind = " + tomlString(kind) + "\n")
 	}
+	if class := a.text("class"); class != "" {
+		b.WriteString("class = " + tomlString(class) + "\n")
+	}
 	table := ""
 	for _, f := range labelFields() {
 		value := a.amount(f.key)
@@ -115,10 +118,16 @@ func (a answers) labelFile() string {
 		}
 		in, word, _ := strings.Cut(f.key, ".")
 		if in != table {
+			if table == "stated" {
+				b.WriteString(a.furtherFile())
+			}
 			table = in
 			b.WriteString("\n[" + in + "]\n")
 		}
 		b.WriteString(word + " = " + tomlString(value) + "\n")
+	}
+	if table == "stated" {
+		b.WriteString(a.furtherFile())
 	}
 	return b.String()
 }
@@ -175,7 +184,7 @@ func (a answers) blame(err error) {
 // keyIn is the key that a line of an error speaks of first.
 func keyIn(line string) string {
 	first, at := "", len(line)
-	for _, key := range append(keys(), "name", "family", "kind") {
+	for _, key := range append(keys(), "name", "family", "kind", "class") {
 		if i := strings.Index(line, key); i >= 0 && (i < at || i == at && len(key) > len(first)) {
 			first, at = key, i
 		}

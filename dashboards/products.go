@@ -62,8 +62,9 @@ func (w words) productLine(p shop.Product) productLine {
 // productFormView is a label to be filled in.
 type productFormView struct {
 	Action, Headline, Back string
-	Name, Kind             field
+	Name, Kind, Class      field
 	Groups                 []labelGroupView
+	Further                []labelGroupView // the label's table of other conditions
 	Wrong                  string
 	Known                  bool // the product is there: its name stays
 }
@@ -71,6 +72,7 @@ type productFormView struct {
 type labelGroupView struct {
 	Title, Lead string
 	Fields      []field
+	Filled      bool // of a row: something stands in it
 }
 
 func (s *server) productNew(w http.ResponseWriter, r *http.Request) {
@@ -84,8 +86,9 @@ func (s *server) productNew(w http.ResponseWriter, r *http.Request) {
 func (s *server) labelForm(a answers) productFormView {
 	v := productFormView{
 		Action: "/products", Headline: "Copy a label", Back: "/products", Wrong: a.wrong[""],
-		Name: a.filled(field{Key: "name", Label: "Name on the can", Needed: true, Longest: shop.LongestName}),
-		Kind: a.filled(field{Key: "kind", Label: "What it is", Needed: true, Options: kindGroups()}),
+		Name:  a.filled(field{Key: "name", Label: "Name on the can", Needed: true, Longest: shop.LongestName}),
+		Kind:  a.filled(field{Key: "kind", Label: "What it is", Needed: true, Options: kindGroups()}),
+		Class: a.filled(field{Key: "class", Label: "More exactly", Hint: "Only where it is one of these: it decides what may go over and under it.", Options: classOptions()}),
 	}
 	family, kind, _ := strings.Cut(a.text("kind"), "/")
 	typical, err := shop.Preset(drying.Family(family), kind)
@@ -104,6 +107,7 @@ func (s *server) labelForm(a answers) productFormView {
 		}
 		v.Groups = append(v.Groups, view)
 	}
+	v.Further = s.furtherRows(a)
 	return v
 }
 
@@ -176,6 +180,8 @@ func (w words) answersOf(p drying.Product) answers {
 	a := blank()
 	a.given.Set("name", p.Name)
 	a.given.Set("kind", kindID(p.Family, p.Kind))
+	a.given.Set("class", p.Class)
+	w.fillFurther(a, p.Further)
 	for _, f := range labelFields() {
 		figure, ok := w.figureOf(p, f.key)
 		if ok && !p.IsAssumed(f.key) {
@@ -194,6 +200,9 @@ type productView struct {
 	Groups         []saidGroup
 	Assumed        bool // something was
 	Cautions       []string
+	Further        []saidLine // the label's table of other conditions
+	Fit            string     // how well the reckoning keeps to that table
+	Archived       string
 }
 
 type saidGroup struct {
@@ -212,13 +221,19 @@ func (s *server) productShow(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	s.show(w, r, http.StatusOK, shown{p.Label.Name, "Shelf", "product", s.words.product(p)})
+	v := s.words.product(p)
+	v.Fit = s.fitOf(p)
+	s.show(w, r, http.StatusOK, shown{p.Label.Name, "Shelf", "product", v})
 }
 
 func (w words) product(p shop.Product) productView {
 	v := productView{
 		ID: p.ID, Name: p.Label.Name, Kind: kindWords(p.Label.Family, p.Label.Kind), Version: p.Version,
 		Since: w.date(p.Added), Cautions: shop.Cautions(p.Label),
+		Further: w.furtherSaid(p.Label), Archived: w.dateOrNone(p.Archived),
+	}
+	if p.Label.Class != "" {
+		v.Kind += ", " + strings.ReplaceAll(p.Label.Class, "-", " ")
 	}
 	for _, g := range labelGroups() {
 		group := saidGroup{Title: g.title}

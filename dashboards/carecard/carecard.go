@@ -28,6 +28,7 @@ type Sheet struct {
 	Card  care.Card
 	Link  string // where the page of the card will stand; empty: no code
 	Style string // address of the style; empty: it is written into the page
+	Icon  string // address of the icon; empty: none
 	Back  string // address to go back to; empty: a file that stands alone
 }
 

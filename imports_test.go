@@ -102,7 +102,7 @@ var layers = map[string][]string{
 	"dashboards/carecard": {"recoat/internal/shop/care", "github.com/boombuler/barcode/qr"},
 	"dashboards/backend": {
 		"recoat/internal/alert", "recoat/internal/alert/webpush", "recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/follow", "recoat/internal/shop", "recoat/internal/shop/care",
-		"recoat/internal/store",
+		"recoat/internal/store", "recoat/internal/audit", "recoat/internal/audit/", "recoat/internal/shop/photo",
 	},
 	"deploy":               {},
 	"firmware-config/draw": {},

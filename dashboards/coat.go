@@ -25,6 +25,7 @@ var said = map[string]string{
 	"archived":   "It is in the archive. Nothing of it is lost.",
 	"can":        "The can stands on the shelf.",
 	"coat":       "The coat is noted. Its times show as soon as the room has been reckoned again.",
+	"defect":     "The defect is noted. Below stands what the record says of its causes.",
 	"done":       "Noted as done.",
 	"edited":     "The change is kept, and so is what stood there before.",
 	"measured":   "Noted: that much is left.",

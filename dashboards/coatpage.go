@@ -28,6 +28,7 @@ type coatView struct {
 	Past                                     []pastLine
 	Wrong                                    string
 	Open                                     bool
+	Records                                  bool // there is a record to see
 }
 
 type touchLine struct{ ID, Found, When string }
@@ -55,6 +56,7 @@ func (s *server) coat(ctx context.Context, c shop.Coat, a answers) (coatView, er
 	v := coatView{
 		ID: c.ID, PieceID: c.PieceID, Name: c.Piece + ", " + c.Part.Name, Product: c.Product.Label.Name, When: s.words.clock(c.Applied, now),
 		Facts: s.words.coatFacts(c), Reason: c.Reason, Cautions: shop.Cautions(c.Product.Label), Abraded: c.Abraded, Wrong: a.wrong[""], Open: !a.ok(),
+		Records: s.records != nil,
 	}
 	if !c.Undone.IsZero() {
 		v.Undone = s.words.clock(c.Undone, now)

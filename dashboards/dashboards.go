@@ -55,6 +55,7 @@ type Options struct {
 	Photos    Photos // nil: pieces have no photo
 	Backup    Backup // nil: the journal is backed up by the shell alone
 	Setup     Setup
+	Records   Records // of coats; nil: there are none
 	// Compat says what is known of one coat over another; the zero table knows
 	// nothing.
 	Compat compat.Table
@@ -97,6 +98,7 @@ type server struct {
 	schedules Schedules
 	people    People
 	book      Book
+	records   Records
 	compat    compat.Table
 	cards     Cards
 	photos    Photos
@@ -130,6 +132,7 @@ func New(o Options) http.Handler {
 		schedules: o.Schedules,
 		people:    o.People,
 		book:      o.Book,
+		records:   o.Records,
 		compat:    o.Compat,
 		cards:     o.Cards,
 		photos:    o.Photos,
@@ -190,6 +193,9 @@ func (s *server) routes() http.Handler {
 	s.setupRoutes(mux)
 	if s.book.Products != nil {
 		s.planRoutes(mux)
+	}
+	if s.records != nil {
+		s.recordRoutes(mux)
 	}
 	s.accountRoutes(mux)
 	if s.alerts != nil {

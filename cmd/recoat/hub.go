@@ -196,7 +196,7 @@ const (
 func (h *house) server(ctx context.Context) *http.Server {
 	o := dashboards.Options{
 		House: h.hub, History: backend.NewHistory(h.corrected()), Book: backend.NewBook(h.journal), Compat: h.compat,
-		Doings: backend.NewJournal(h.journal), Schedules: h.journal,
+		Doings: backend.NewJournal(h.journal), Schedules: h.journal, Records: h.records(),
 		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local, Now: h.now,
 		Hosts: h.cfg.Pages.Hosts, Notices: h.notices,
 		Cards:  backend.Cards{Reader: follow.Reader{Readings: h.corrected()}, Journal: h.journal},

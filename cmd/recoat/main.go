@@ -36,6 +36,7 @@ type cli struct {
 	Backup   backupCommand   `cmd:"" help:"Backups of the data folder: take one, list them, restore one."`
 	Store    storeCommand    `cmd:"" help:"The readings: prepare an InfluxDB server, copy history there or back."`
 	Report   reportCommand   `cmd:"" help:"The record of a coat or of a piece: PDF, HTML, CSV or JSON."`
+	Compare  compareCommand  `cmd:"" help:"Coats beside each other, and what goes with failures."`
 	Verify   verifyCommand   `cmd:"" help:"Whether readings, journal and records are as they were sealed."`
 	People   peopleCommand   `cmd:"" help:"Who may log in to the pages."`
 	Node     nodeCommand     `cmd:"" help:"Which nodes elsewhere may speak to this hub."`

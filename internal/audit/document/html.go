@@ -30,22 +30,24 @@ type pageData struct {
 	Digest   string
 	Style    template.CSS
 	Script   template.JS
-	Sections []pageSection
+	Sections []Section
 	Charts   []chartData
 	JSON     template.JS // the document itself, for recoat verify
 }
 
-type pageSection struct {
+// Section is a part of a document for a page: all of its text, and a drawing.
+type Section struct {
 	Title, ID string
 	Level     int
 	Lead      []string
-	Tables    []pageTable
+	Tables    []Table
 	Plot      template.HTML
 	Chart     int // 0: none; else the number of the chart, from 1
 	Photo     template.URL
 }
 
-type pageTable struct {
+// Table is rows under names of columns; pairs have none.
+type Table struct {
 	Title string
 	Head  []string
 	Rows  [][]string
@@ -89,10 +91,10 @@ func HTML(out io.Writer, d audit.Document, evidence []*audit.Evidence, photos Ph
 	return err
 }
 
-func (w writer) pageSection(data *pageData, s section, i int, evidence []*audit.Evidence, photos Photos) pageSection {
-	p := pageSection{Title: s.title, ID: fmt.Sprintf("s%d", i), Level: s.level, Lead: s.lead}
+func (w writer) pageSection(data *pageData, s section, i int, evidence []*audit.Evidence, photos Photos) Section {
+	p := Section{Title: s.title, ID: fmt.Sprintf("s%d", i), Level: s.level, Lead: s.lead}
 	for _, t := range s.tables {
-		p.Tables = append(p.Tables, pageTable{t.title, t.head, t.rows, len(t.head) == 0})
+		p.Tables = append(p.Tables, Table{t.title, t.head, t.rows, len(t.head) == 0})
 	}
 	if s.plot != nil {
 		var samples []drying.Sample
@@ -109,6 +111,16 @@ func (w writer) pageSection(data *pageData, s section, i int, evidence []*audit.
 		p.Photo = template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(image))
 	}
 	return p
+}
+
+// Sections are the parts of a document for a page that has a style of its own.
+func Sections(d audit.Document, evidence []*audit.Evidence) []Section {
+	w := newWriter(d)
+	var all []Section
+	for i, s := range w.sections() {
+		all = append(all, w.pageSection(&pageData{}, s, i, evidence, nil))
+	}
+	return all
 }
 
 // chartColumns is how many columns of points an interactive chart holds.

@@ -51,12 +51,13 @@ func (s svgPen) fill(x, y, w, h, grey float64) {
 }
 
 func (s svgPen) text(x, y float64, words string, size float64, anchor string) {
-	fmt.Fprintf(s.b, `<text x="%s" y="%s" font-size="%s" text-anchor="%s">%s</text>`+"\n", coordinate(x), coordinate(y), coordinate(size), anchor, html.EscapeString(words))
+	// The size is a class, for a page whose own style would outrank an attribute.
+	fmt.Fprintf(s.b, `<text class="t%.0f" x="%s" y="%s" text-anchor="%s">%s</text>`+"\n", 10*size, coordinate(x), coordinate(y), anchor, html.EscapeString(words))
 }
 
 // drawn is a drawing as an SVG.
 func (n night) svg(label string) string {
 	var b strings.Builder
 	h := n.draw(svgPen{&b}, 0, 0, 190)
-	return fmt.Sprintf(`<svg class="plot" viewBox="0 0 190 %s" role="img" aria-label="%s">`+"\n", coordinate(h), html.EscapeString(label)) + b.String() + "</svg>"
+	return fmt.Sprintf(`<svg class="night" viewBox="0 0 190 %s" role="img" aria-label="%s">`+"\n", coordinate(h), html.EscapeString(label)) + b.String() + "</svg>"
 }

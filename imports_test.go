@@ -34,6 +34,7 @@ var layers = map[string][]string{
 	"internal/authority": {},
 	"internal/faults":    {},
 	"internal/observe":   {"recoat/sensors", "recoat/internal/telemetry"},
+	"internal/peers":     {},
 	"internal/powercut":  {},
 	"internal/quantity":  {"recoat/sensors", "recoat/drying"},
 	"internal/recording": {"recoat/sensors", "recoat/drying", "recoat/internal/quantity"},

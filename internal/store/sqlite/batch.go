@@ -1,10 +1,13 @@
 package sqlite
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"time"
 
 	"recoat/internal/store"
@@ -20,6 +23,10 @@ type batch struct {
 	blocks  map[block]*working
 	buckets map[bucket]*change
 	loader  *loader // of what is held already
+	recent  []recent
+	last    lastOrigin
+	inserts *sql.Stmt
+	upserts *sql.Stmt
 }
 
 // node is a node as the tables know it.
@@ -33,6 +40,10 @@ type bucket struct {
 	node  node
 	width time.Duration
 	start int64
+}
+
+func (k bucket) compare(other bucket) int {
+	return cmp.Or(cmp.Compare(k.width, other.width), cmp.Compare(k.start, other.start), cmp.Compare(k.node.id, other.node.id))
 }
 
 // change is what a batch does to a bucket. Tallies are added to it, unless
@@ -93,15 +104,28 @@ func (b *batch) add(room string, r sensors.Round) error {
 	return b.update(id, kept)
 }
 
-// each calls do with the change of every bucket of n that holds t.
+// each calls do with the change of every bucket of n that holds t. Mostly they
+// are those of the round before.
 func (b *batch) each(n node, t time.Time, do func(*change)) {
-	for _, width := range store.Widths() {
+	for i, width := range store.Widths() {
 		k := bucket{n, width, store.BucketStart(t, width).UnixMilli()}
-		if b.buckets[k] == nil {
-			b.buckets[k] = &change{tallies: tallies{}}
+		if len(b.recent) <= i {
+			b.recent = append(b.recent, recent{})
 		}
-		do(b.buckets[k])
+		if last := &b.recent[i]; last.change == nil || last.bucket != k {
+			if b.buckets[k] == nil {
+				b.buckets[k] = &change{tallies: tallies{}}
+			}
+			*last = recent{k, b.buckets[k]}
+		}
+		do(b.recent[i].change)
 	}
+}
+
+// recent is the bucket of a width that was last asked for.
+type recent struct {
+	bucket bucket
+	change *change
 }
 
 func (b *batch) insert(id int64, r sensors.Round) (bool, error) {
@@ -109,8 +133,10 @@ func (b *batch) insert(id int64, r sensors.Round) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	result, err := b.tx.ExecContext(b.ctx, `INSERT INTO round(id, at, data) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`,
-		id, r.Time.UnixMilli(), encode(r, layout))
+	if err := b.loader.prepare(&b.inserts, `INSERT INTO round(id, at, data) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`); err != nil {
+		return false, err
+	}
+	result, err := b.inserts.ExecContext(b.ctx, id, r.Time.UnixMilli(), encode(r, layout))
 	if err != nil {
 		return false, err
 	}
@@ -144,8 +170,8 @@ func (b *batch) finish() error {
 	if err := b.writeBlocks(); err != nil {
 		return err
 	}
-	for k, c := range b.buckets {
-		if err := b.settle(k, c); err != nil {
+	for _, k := range slices.SortedFunc(maps.Keys(b.buckets), bucket.compare) { // the order in which they lie on the disk
+		if err := b.settle(k, b.buckets[k]); err != nil {
 			return err
 		}
 	}
@@ -198,11 +224,14 @@ func (b *batch) upsert(k bucket, series int64, t store.Tally) error {
 	hi := sql.NullInt64{Int64: t.Max, Valid: t.Good > 0}
 	// min and max of a NULL are NULL, so the side that has no good reading
 	// borrows the other's.
-	_, err := b.tx.ExecContext(b.ctx, `INSERT INTO rollup(width, start, series, good, other, lo, hi, sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+	err := b.loader.prepare(&b.upserts, `INSERT INTO rollup(width, start, series, good, other, lo, hi, sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT DO UPDATE SET good = good + excluded.good, other = other + excluded.other, sum = sum + excluded.sum,
 			lo = min(coalesce(lo, excluded.lo), coalesce(excluded.lo, lo)),
-			hi = max(coalesce(hi, excluded.hi), coalesce(excluded.hi, hi))`,
-		minutes(k.width), k.start, series, t.Good, t.Other, lo, hi, t.Sum)
+			hi = max(coalesce(hi, excluded.hi), coalesce(excluded.hi, hi))`)
+	if err != nil {
+		return err
+	}
+	_, err = b.upserts.ExecContext(b.ctx, minutes(k.width), k.start, series, t.Good, t.Other, lo, hi, t.Sum)
 	return err
 }
 

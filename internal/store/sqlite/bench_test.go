@@ -152,3 +152,22 @@ func TestSize(t *testing.T) {
 		})
 	}
 }
+
+// BenchmarkAppendHistory appends history, five thousand rounds of ten seconds
+// at a time.
+func BenchmarkAppendHistory(b *testing.B) {
+	s, _ := benchStore(b)
+	n := 0
+	for b.Loop() {
+		rounds := make([]sensors.Round, 5000)
+		for i := range rounds {
+			rounds[i] = nightRound("bench", n)
+			rounds[i].Time = dusk.Add(time.Duration(n) * 10 * time.Second)
+			n++
+		}
+		if err := s.Append(b.Context(), "attic", rounds); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "rounds/s")
+}

@@ -61,6 +61,9 @@ func parseLayout(channels string) ([]sensors.Channel, error) {
 
 // origin returns the node and the boot id of a round.
 func (b *batch) origin(room string, r sensors.Round) (node, int64, error) {
+	if o := b.last; o.known && o.node.room == room && o.node.name == r.Node && o.bootName == r.Boot {
+		return o.node, o.boot, nil
+	}
 	n := node{room: room, name: r.Node}
 	var err error
 	if n.id, err = b.id(nodeNamed(room, r.Node)); err != nil {
@@ -70,7 +73,16 @@ func (b *batch) origin(room string, r sensors.Round) (node, int64, error) {
 	if err == nil && boot > maxBoot {
 		err = fmt.Errorf("the file holds %d boots and can number no more: start a new one", maxBoot)
 	}
+	b.last = lastOrigin{n, r.Boot, boot, err == nil}
 	return n, boot, err
+}
+
+// lastOrigin is that of the round before: mostly the next has the same.
+type lastOrigin struct {
+	node     node
+	bootName string
+	boot     int64
+	known    bool
 }
 
 // id returns the number of n, and gives it one if it has none.

@@ -33,7 +33,7 @@ func (b *batch) working(k block, n node, o origin) (*working, error) {
 	var w *working
 	switch {
 	case !found:
-		w = &working{node: n, origin: o, rounds: map[int64]sensors.Round{}}
+		w = &working{node: n, origin: o, rounds: make(map[int64]sensors.Round, k.expected())}
 	case data != nil:
 		rounds, err := decodeSegment(k, o, data, b.loader.layout)
 		if err != nil {
@@ -59,7 +59,8 @@ func (b *batch) segment(k block) (data []byte, found bool, err error) {
 }
 
 // writeBlocks puts every block that changed on the file: as a segment if a boot
-// has gone two blocks beyond it, or if it was one before; else as rows.
+// has gone two blocks beyond it, if it is full, or if it was one before; else as
+// rows.
 func (b *batch) writeBlocks() error {
 	newest := map[int64]block{}
 	for k := range b.blocks {
@@ -77,7 +78,7 @@ func (b *batch) writeBlocks() error {
 		case w == nil:
 			err = b.measure(k)
 		case w.changed:
-			err = b.writeWorking(k, w, old || w.segment)
+			err = b.writeWorking(k, w, old || w.segment || int64(len(w.rounds)) == k.size())
 		}
 		if err != nil {
 			return err
@@ -91,6 +92,9 @@ func (b *batch) writeBlocks() error {
 	}
 	return nil
 }
+
+// expected is how many rounds a block may come to hold, as a hint.
+func (k block) expected() int { return int(min(k.size(), 1<<blockBits)) }
 
 func (k block) size() int64 { return k.last - k.first + 1 }
 
@@ -118,14 +122,24 @@ func (b *batch) writeWorking(k block, w *working, seal bool) error {
 func (b *batch) putSegment(k block, rounds map[int64]sensors.Round) error {
 	all := make([]packed, 0, len(rounds))
 	for _, id := range slices.Sorted(maps.Keys(rounds)) {
-		layout, err := b.id(layoutNamed(rounds[id].Readings))
-		if err != nil {
-			return err
+		p := packed{id: id, round: rounds[id]}
+		if n := len(all); n > 0 && sameChannels(all[n-1].round.Readings, p.round.Readings) {
+			p.layout = all[n-1].layout
+		} else {
+			layout, err := b.id(layoutNamed(p.round.Readings))
+			if err != nil {
+				return err
+			}
+			p.layout = layout
 		}
-		all = append(all, packed{id, layout, rounds[id]})
+		all = append(all, p)
 	}
 	_, err := b.tx.ExecContext(b.ctx, `INSERT INTO segment(id, data) VALUES (?, ?) ON CONFLICT DO UPDATE SET data = excluded.data`, k.first, encodeSegment(k.first, all))
 	return err
+}
+
+func sameChannels(a, b []sensors.Reading) bool {
+	return slices.EqualFunc(a, b, func(x, y sensors.Reading) bool { return x.Channel == y.Channel })
 }
 
 // sealEarlier packs a block that this batch does not touch, if it is of rows.

@@ -156,7 +156,7 @@ type accessHook struct {
 func (h *accessHook) ID() string { return "recoat-access" }
 
 func (h *accessHook) Provides(b byte) bool {
-	return bytes.IndexByte([]byte{mochi.OnConnectAuthenticate, mochi.OnACLCheck}, b) >= 0
+	return bytes.IndexByte([]byte{mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPacketEncode}, b) >= 0
 }
 
 // OnConnectAuthenticate also looks at what the server does not ask about: the
@@ -177,6 +177,16 @@ func (h *accessHook) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) 
 		h.log.Warn("broker refused a client", "user", name, "remote", cl.Net.Remote, "reason", reason)
 	}
 	return reason == ""
+}
+
+// OnPacketEncode gives a client of version 3 that names itself nowhere, and
+// wants a session, the answer of the standard (MQTT 3.1.1, [MQTT-3.1.3-8]); the
+// server would send a code that version 3 does not have.
+func (h *accessHook) OnPacketEncode(cl *mochi.Client, pk packets.Packet) packets.Packet {
+	if pk.FixedHeader.Type == packets.Connack && cl.Properties.ProtocolVersion < 5 && pk.ReasonCode == packets.ErrUnspecifiedError.Code {
+		pk.ReasonCode = packets.Err3ClientIdentifierNotValid.Code
+	}
+	return pk
 }
 
 // OnACLCheck is asked about topics to publish to, filters to subscribe to, and

@@ -116,7 +116,7 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 	word := stageWords[e.Stage]
 	switch {
 	case e.Likely.IsZero():
-		why := reasonTexts(append(slices.Clone(c.Stalled), e.Blocked...))
+		why := w.reasonTexts(append(slices.Clone(c.Stalled), e.Blocked...))
 		if len(why) == 0 {
 			why = []string{"No time can be given."}
 		}
@@ -132,8 +132,8 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 	if e.Stage == drying.DryToRecoat {
 		why = append(why, w.roomThen(s, c, e, now)...)
 	}
-	why = append(why, reasonTexts(c.Stalled)...)
-	why = append(why, reasonTexts(e.Doubts)...)
+	why = append(why, w.reasonTexts(c.Stalled)...)
+	why = append(why, w.reasonTexts(e.Doubts)...)
 	if c.Lesson != "" {
 		why = append(why, capital(c.Lesson)+".")
 	}
@@ -159,7 +159,7 @@ func (w words) roomThen(s room.Snapshot, c room.CoatNow, e drying.Estimate, now 
 	}
 	why := "Wait: only " + chance + " that the same product, put on then, keeps within every limit until it is tack-free."
 	if t.Fails != "" {
-		why += " " + sentence(t.Fails)
+		why += " " + sentence(w.inUnits(t.Fails))
 		if t.FailsAt.After(now) {
 			why += " Likely first at " + w.clock(t.FailsAt, now) + "."
 		}
@@ -189,10 +189,10 @@ func (w words) marginThen(s room.Snapshot, at, now time.Time) []string {
 }
 
 // reasonTexts are the reasons as sentences, each once.
-func reasonTexts(reasons []drying.Reason) []string {
+func (w words) reasonTexts(reasons []drying.Reason) []string {
 	var out []string
 	for _, r := range reasons {
-		if t := sentence(r.Text); t != "" && !slices.Contains(out, t) {
+		if t := sentence(w.inUnits(r.Text)); t != "" && !slices.Contains(out, t) {
 			out = append(out, t)
 		}
 	}

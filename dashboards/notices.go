@@ -91,8 +91,8 @@ func (w words) alerts(episodes []alert.Episode, now time.Time) []alertView {
 		}
 		out = append(out, alertView{
 			Severity: e.Severity.String(),
-			Title:    e.Title,
-			Body:     e.Body,
+			Title:    w.inUnits(e.Title),
+			Body:     w.inUnits(e.Body),
 			Since:    w.clock(e.Since, now),
 			Seen:     e.State == alert.Acknowledged,
 			ID:       e.ID,

@@ -228,7 +228,7 @@ func (w words) planVerdict(p planned, now time.Time) (string, []string) {
 		if f.Chance < 0.05 {
 			continue
 		}
-		text := fmt.Sprintf("%.0f in 100: %s", 100*f.Chance, clause(f.Text))
+		text := fmt.Sprintf("%.0f in 100: %s", 100*f.Chance, clause(w.inUnits(f.Text)))
 		if !f.At.Likely.IsZero() {
 			text += ", likely about " + w.clock(f.At.Likely, now)
 		}

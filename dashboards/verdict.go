@@ -50,7 +50,7 @@ func (w words) verdict(s room.Snapshot, now time.Time) verdictView {
 		Parts:    w.firstPart(s, now),
 		Sources:  w.sources(s, now),
 	}
-	v.Reasons = reasonTexts(s.Verdict.Reasons)
+	v.Reasons = w.reasonTexts(s.Verdict.Reasons)
 	if !v.Holds() && len(v.Reasons) > 0 {
 		v.Reasons = v.Reasons[1:] // the headline says the first
 	}
@@ -74,7 +74,7 @@ func (v verdictView) Holds() bool { return v.State == drying.Fit.String() }
 func (w words) headline(s room.Snapshot, now time.Time) string {
 	why := ""
 	if len(s.Verdict.Reasons) > 0 {
-		why = ": " + clause(s.Verdict.Reasons[0].Text)
+		why = ": " + clause(w.inUnits(s.Verdict.Reasons[0].Text))
 	}
 	switch s.Verdict.State {
 	case drying.Fit:
@@ -107,7 +107,7 @@ func (w words) unheard(s room.Snapshot, now time.Time) string {
 		return "recoat has just started, the first reading is due within a minute"
 	}
 	if len(s.Verdict.Reasons) > 0 {
-		return clause(s.Verdict.Reasons[0].Text)
+		return clause(w.inUnits(s.Verdict.Reasons[0].Text))
 	}
 	return "the room is not being measured"
 }

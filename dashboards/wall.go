@@ -73,7 +73,7 @@ func (w words) wall(s room.Snapshot, now time.Time) wallView {
 		v.Margin = w.difference(c.Margin)
 	}
 	if s.Verdict.State != drying.Fit && len(s.Verdict.Reasons) > 0 {
-		v.Why = sentence(s.Verdict.Reasons[0].Text)
+		v.Why = sentence(w.inUnits(s.Verdict.Reasons[0].Text))
 	}
 	for _, c := range s.Coats {
 		if len(v.Rows) == mostOnWall {

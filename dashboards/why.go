@@ -56,7 +56,7 @@ func share100(v float64) string { return fmt.Sprintf("%.0f %%", 100*min(max(v, 0
 
 func (w words) paceNow(c room.CoatNow, e drying.Estimate) string {
 	if len(e.Blocked) > 0 {
-		return "Now the label's clock stands: " + clause(e.Blocked[0].Text) + "."
+		return "Now the label's clock stands: " + clause(w.inUnits(e.Blocked[0].Text)) + "."
 	}
 	return "Now, in this air: pace " + number(c.Pace, 2) + ". At pace 1 an hour here would count for an hour on the label."
 }

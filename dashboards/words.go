@@ -3,6 +3,7 @@ package dashboards
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -73,6 +74,28 @@ func (w words) differenceValue(k sensors.Kelvins) float64 {
 
 func (w words) difference(k sensors.Kelvins) string {
 	return number(w.differenceValue(k), 1) + " " + w.differenceUnit()
+}
+
+// warmth finds a temperature or a difference of temperatures in a sentence that
+// was put into words elsewhere.
+var warmth = regexp.MustCompile(`([-−]?[0-9]+(?:\.[0-9]+)?) (°C|K)\b`)
+
+// inUnits puts the temperatures of a sentence into the shop's unit.
+func (w words) inUnits(text string) string {
+	if !w.fahrenheit {
+		return text
+	}
+	return warmth.ReplaceAllStringFunc(text, func(found string) string {
+		m := warmth.FindStringSubmatch(found)
+		v, err := strconv.ParseFloat(strings.Replace(m[1], "−", "-", 1), 64)
+		if err != nil {
+			return found
+		}
+		if m[2] == "K" {
+			return w.difference(sensors.Kelvins(v))
+		}
+		return w.temperature(sensors.Celsius(v))
+	})
 }
 
 // limit is a difference without needless decimals: "3 K".

@@ -44,6 +44,7 @@ type pagesConfig struct {
 	Hosts       []string `toml:"hosts"`
 	Certificate string   `toml:"certificate"`
 	Key         string   `toml:"key"`
+	Clock       string   `toml:"clock"`
 }
 
 type dataConfig struct {
@@ -160,7 +161,7 @@ func defaults() config {
 	return config{
 		Room:    roomConfig{ID: "back-room", Title: "Back room", Node: "bench"},
 		Store:   storeConfig{Kind: inFile, Readings: "recoat/readings", Rollups: "recoat/rollups"},
-		Pages:   pagesConfig{Listen: "127.0.0.1:7423", Units: "C", Hosts: []string{}},
+		Pages:   pagesConfig{Listen: "127.0.0.1:7423", Hosts: []string{}, Units: "C", Clock: "24h"},
 		Data:    dataConfig{Folder: dataFolder()},
 		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/", Emissivity: chip.Emissivity},
 		Alerts:  defaultAlerts(),

@@ -106,6 +106,9 @@ func checkAddress(key, address string) error {
 
 // check finds what is wrong with the pages' settings.
 func (p pagesConfig) check() error {
+	if p.Clock != "24h" && p.Clock != "12h" {
+		return fmt.Errorf("pages.clock %q: \"24h\" or \"12h\"", p.Clock)
+	}
 	if err := checkAddress("pages.listen", p.Listen); err != nil {
 		return err
 	}

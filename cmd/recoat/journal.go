@@ -3,8 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -91,16 +89,4 @@ func each[T, U any](all []T, show func(T) U) []U {
 		shown[i] = show(one)
 	}
 	return shown
-}
-
-// openOptional opens a file that need not be there: nil if it is not.
-func openOptional(path string) (*os.File, error) {
-	f, err := os.Open(path)
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, fmt.Errorf("open %s: %w", path, err)
-	}
-	return f, nil
 }

@@ -12,6 +12,7 @@ import (
 	"recoat/drying"
 	"recoat/internal/quantity"
 	"recoat/internal/shop/compat"
+	"recoat/internal/shop/schedule"
 )
 
 // CoatEdit is what to change of a coat that is recorded; nil leaves it as it
@@ -122,6 +123,8 @@ const (
 	editCoat  = "edit the coat"
 	editPiece = "edit the piece"
 	editPart  = "edit the part"
+
+	setSchedule = "set the schedule"
 )
 
 // product takes the newest version where only a product was named, and refuses
@@ -174,8 +177,8 @@ mix = ?, recipe = ?, can = ?, used_ml = ?, area_m2 = ?, abraded = ?, over = ?, c
 	return err
 }
 
-// UndoEdit takes an edit of a coat, a piece or a part back, by the number of
-// its change: what it changed becomes what it was. It is a change itself, and
+// UndoEdit takes an edit of a coat, a piece, a part or a schedule back, by the
+// number of its change: what it changed becomes what it was. It is a change itself, and
 // is refused where something of it was changed again since.
 func (j *Journal) UndoEdit(ctx context.Context, seq int64, at time.Time) error {
 	var found *Change
@@ -185,6 +188,9 @@ func (j *Journal) UndoEdit(ctx context.Context, seq int64, at time.Time) error {
 		return err
 	case found == nil:
 		return fmt.Errorf("undo the edit: no change has the number %d: %w", seq, ErrNotFound)
+	}
+	if found.What == setSchedule {
+		return j.undoSchedule(ctx, found, at)
 	}
 	if err := j.unchangedSince(ctx, found); err != nil {
 		return err
@@ -198,6 +204,18 @@ func (j *Journal) UndoEdit(ctx context.Context, seq int64, at time.Time) error {
 		return undo(found, func(e PartEdit) error { _, err := j.EditPart(ctx, found.Subject, e, at); return err })
 	}
 	return &InputError{fmt.Sprintf("change %d", seq), "is no edit: it says " + quantity.Quote(found.What)}
+}
+
+// undoSchedule gives a part the steps back that it had before a change, which
+// must be the newest of its schedule.
+func (j *Journal) undoSchedule(ctx context.Context, c *Change, at time.Time) error {
+	err := j.changes(ctx, func(later Change) error {
+		return &InputError{fmt.Sprintf("change %d", c.Seq), fmt.Sprintf("cannot be undone: change %d set the schedule again", later.Seq)}
+	}, `subject = ? AND what = ? AND seq > ? ORDER BY seq`, c.Subject, c.What, c.Seq)
+	if err != nil {
+		return err
+	}
+	return undo(c, func(steps []schedule.Step) error { return j.SetSchedule(ctx, c.Subject, "", steps, at) })
 }
 
 func undo[E any](c *Change, edit func(E) error) error {

@@ -58,7 +58,7 @@ func (j *Journal) SetSchedule(ctx context.Context, part, template string, steps 
 	if err != nil {
 		return fmt.Errorf("set the schedule: %w", err)
 	}
-	_, err = j.change(ctx, "set the schedule", at, func(tx *sql.Tx) (step, error) {
+	_, err = j.change(ctx, setSchedule, at, func(tx *sql.Tx) (step, error) {
 		before, after, err := replaced(ctx, tx, piece, number, steps)
 		if err != nil {
 			return step{}, err

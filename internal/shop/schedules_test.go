@@ -165,6 +165,28 @@ func TestSchedulesThatAreRefused(t *testing.T) {
 	}
 }
 
+func TestAScheduleThatWasReplacedComesBack(t *testing.T) {
+	j := scheduled(t)
+	ctx := t.Context()
+	if err := j.SetSchedule(ctx, "p-0001.1", "", []schedule.Step{{Kind: schedule.Other, Words: "wax"}}, evening); err != nil {
+		t.Fatal(err)
+	}
+	history, err := j.ChangesOf(ctx, "p-0001.1")
+	if err != nil || len(history) != 2 {
+		t.Fatal(history, err)
+	}
+	if err := j.UndoEdit(ctx, history[0].Seq, evening); !asked(err) || !strings.Contains(err.Error(), "set the schedule again") {
+		t.Errorf("not the newest: %v", err)
+	}
+	if err := j.UndoEdit(ctx, history[1].Seq, evening); err != nil {
+		t.Fatal(err)
+	}
+	parts, err := j.Schedules(ctx, "p-0001")
+	if err != nil || len(parts[0].Steps) != 3 || parts[0].Steps[2].Words != "second" {
+		t.Errorf("%+v, %v", parts[0].Steps, err)
+	}
+}
+
 // A piece like an earlier one has its parts and schedules, and nothing done.
 func TestDuplicate(t *testing.T) {
 	j := scheduled(t)

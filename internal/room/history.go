@@ -56,7 +56,7 @@ type slot struct {
 	airs     []airs // by rank: temperature and humidity of two places make no air
 	pressure cell
 	speed    cell
-	surfaces map[string]cell // by probe
+	surfaces []cell // by probe, one of each; a map would take ten times the room
 }
 
 // history is a room's conditions on a grid of minutes, oldest first. A slot
@@ -105,13 +105,25 @@ func (s *slot) place(r rank) *airs {
 }
 
 func (s *slot) surface(probe string, c cell) bool {
-	if s.surfaces == nil {
-		s.surfaces = map[string]cell{}
+	i := s.seek(probe)
+	if i == len(s.surfaces) || s.surfaces[i].rank.probe != probe {
+		s.surfaces = slices.Insert(s.surfaces, i, c)
+		return true
 	}
-	held := s.surfaces[probe]
-	changed := held.offer(c)
-	s.surfaces[probe] = held
-	return changed
+	return s.surfaces[i].offer(c)
+}
+
+// seek returns where the surface of a probe is, or would be.
+func (s *slot) seek(probe string) int {
+	return sort.Search(len(s.surfaces), func(i int) bool { return s.surfaces[i].rank.probe >= probe })
+}
+
+// surfaceOf is empty where the probe said nothing good.
+func (s *slot) surfaceOf(probe string) cell {
+	if i := s.seek(probe); i < len(s.surfaces) && s.surfaces[i].rank.probe == probe {
+		return s.surfaces[i]
+	}
+	return cell{}
 }
 
 // at returns the slot that starts at start, made if need be.
@@ -151,7 +163,7 @@ func (s *slot) on(probe string) (drying.Conditions, bool) {
 	if probe == "" {
 		return s.over(cell{})
 	}
-	return s.over(s.surfaces[probe])
+	return s.over(s.surfaceOf(probe))
 }
 
 // coldest returns the slot's conditions at its coldest measured surface, or at

@@ -7,7 +7,6 @@ import (
 	"io"
 	"net/http"
 	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/google/uuid"
@@ -37,17 +36,15 @@ func lookAtBroker(ctx context.Context, cfg config) doctor.Finding {
 // lookAtHub goes by what the agent here still keeps for it.
 func lookAtHub(ctx context.Context, cfg config, now time.Time) doctor.Finding {
 	const subject = "hub"
-	for _, f := range []folder{folder(filepath.Join(cfg.Data.Folder, "agent")), folder(cfg.Data.Folder)} {
-		if _, err := os.Stat(f.spool()); err != nil {
-			continue
-		}
-		b, err := telemetry.Waiting(ctx, f.spool())
-		if err != nil {
-			return doctor.Finding{Subject: subject, State: doctor.NotOK, Detail: err.Error(), Do: "stop the agent, keep the file aside, and start it again"}
-		}
-		return hubBy(b, now)
+	spool := agentFolder(cfg).spool()
+	if _, err := os.Stat(spool); err != nil {
+		return doctor.Finding{Subject: subject, State: doctor.NotThere, Detail: "no agent has run here yet"}
 	}
-	return doctor.Finding{Subject: subject, State: doctor.NotThere, Detail: "no agent has run here yet"}
+	b, err := telemetry.Waiting(ctx, spool)
+	if err != nil {
+		return doctor.Finding{Subject: subject, State: doctor.NotOK, Detail: err.Error(), Do: "stop the agent, keep the file aside, and start it again"}
+	}
+	return hubBy(b, now)
 }
 
 // behind is how old a round may be that the hub does not have yet.

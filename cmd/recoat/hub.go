@@ -76,7 +76,8 @@ type house struct {
 	door    entrance
 	outside net.Addr // where the broker hears nodes elsewhere; nil: nowhere
 
-	simulated bool      // the room and all in it
+	simulated bool      // the room and all in it, or its readings alone
+	played    string    // the recording that its readings are played from; empty: none
 	still     time.Time // where the clock of a simulated room stands; zero: it runs
 	mute      bool      // alerts go to the log alone, whatever is configured
 }

@@ -45,6 +45,14 @@ type readingJSON struct {
 	Value   *float64 `json:"value"`
 	Unit    string   `json:"unit"` // of SenML
 	Quality string   `json:"quality"`
+	// LastGood is when it was last good: now, or what the store knows of a week.
+	LastGood *time.Time `json:"last_good_at"`
+}
+
+// readJSON is what all sensors said.
+type readJSON struct {
+	Sensors []answerJSON `json:"sensors"`
+	Twins   []twinJSON   `json:"twins"`
 }
 
 // real says where the configured sensors are.
@@ -105,11 +113,11 @@ func (c *sensorsReadCommand) Run(s *session) error {
 		return err
 	}
 	defer func() { _ = found.Close() }()
-	var shown []answerJSON
-	well := len(found.Failures) == 0
-	for _, a := range found.Read(s.ctx, time.Now()) {
-		shown = append(shown, showAnswer(a))
-		well = well && a.Health.OK
+	now := time.Now()
+	answers := found.Read(s.ctx, now)
+	shown, well, err := c.show(s, cfg, found, answers, now)
+	if err != nil {
+		return err
 	}
 	tellFailures(s, found.Failures)
 	if c.JSON {
@@ -123,6 +131,26 @@ func (c *sensorsReadCommand) Run(s *session) error {
 	return err
 }
 
+// show adds to what the sensors say now what is known of them, and whether all is
+// well.
+func (c *sensorsReadCommand) show(s *session, cfg config, found wiring.Sensors, answers []wiring.Answer, now time.Time) (shown readJSON, well bool, err error) {
+	last, err := lastGood(s.ctx, cfg, now)
+	if err != nil {
+		return shown, false, err
+	}
+	known, err := readOffsets(agentFolder(cfg).twins())
+	if err != nil {
+		return shown, false, err
+	}
+	well = len(found.Failures) == 0
+	for _, a := range answers {
+		shown.Sensors = append(shown.Sensors, showAnswer(a, last, now))
+		well = well && a.Health.OK
+	}
+	shown.Twins = twinsNow(found, answers, known)
+	return shown, well, nil
+}
+
 func channelNames(list []sensors.Channel) []string {
 	names := make([]string, len(list))
 	for i, c := range list {
@@ -131,7 +159,7 @@ func channelNames(list []sensors.Channel) []string {
 	return names
 }
 
-func showAnswer(a wiring.Answer) answerJSON {
+func showAnswer(a wiring.Answer, last map[sensors.Channel]time.Time, now time.Time) answerJSON {
 	j := answerJSON{
 		Sensor: a.Health.Source, OK: a.Health.OK, Error: a.Health.Err,
 		Took: places(float64(a.Health.Took)/float64(time.Millisecond), 1),
@@ -141,24 +169,57 @@ func showAnswer(a wiring.Answer) answerJSON {
 		if r.Quality != sensors.Missing {
 			shown.Value = places(r.Value, 3)
 		}
+		at, known := last[r.Channel]
+		if r.Quality == sensors.Good {
+			at, known = now, true
+		}
+		if known {
+			shown.LastGood = &at
+		}
 		j.Readings = append(j.Readings, shown)
 	}
 	return j
 }
 
-func printAnswers(s *session, answers []answerJSON) {
-	for _, a := range answers {
-		if !a.OK {
-			fmt.Fprintf(s.stdout, "%s: %s\n", a.Sensor, a.Error)
-			continue
-		}
+func printAnswers(s *session, shown readJSON) {
+	for _, a := range shown.Sensors {
 		fmt.Fprintln(s.stdout, a.Sensor)
+		if !a.OK {
+			fmt.Fprintf(s.stdout, "    %s\n", a.Error)
+		}
 		for _, r := range a.Readings {
-			if r.Value == nil {
-				fmt.Fprintf(s.stdout, "    %-40s  missing\n", r.Channel)
-				continue
-			}
-			fmt.Fprintf(s.stdout, "    %-40s  %10.2f %-4s  %s\n", r.Channel, *r.Value, r.Unit, r.Quality)
+			printReading(s, r)
 		}
 	}
+	for _, t := range shown.Twins {
+		fmt.Fprintf(s.stdout, "%s and %s: %s\n", t.First, t.Second, t.words())
+	}
+}
+
+func printReading(s *session, r readingJSON) {
+	value, unit := "", ""
+	if r.Value != nil {
+		value, unit = fmt.Sprintf("%.2f", *r.Value), r.Unit
+	}
+	ago := ""
+	switch {
+	case r.Quality == sensors.Good.String():
+	case r.LastGood == nil:
+		ago = "  no good value is known"
+	default:
+		ago = "  last good " + r.LastGood.Local().Format("2 Jan 15:04")
+	}
+	fmt.Fprintf(s.stdout, "    %-40s  %10s %-4s  %s%s\n", r.Channel, value, unit, r.Quality, ago)
+}
+
+// words says how far two sensors are apart, and how far they were at first.
+func (t twinJSON) words() string {
+	now, first := "not known now", "not learnt yet (it takes a day)"
+	if t.Apart != nil {
+		now = fmt.Sprintf("%+.2f %s apart now", *t.Apart, t.Unit)
+	}
+	if t.Learnt != nil {
+		first = fmt.Sprintf("%+.2f %s at first", *t.Learnt, t.Unit)
+	}
+	return now + ", " + first
 }

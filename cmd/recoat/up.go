@@ -23,8 +23,9 @@ import (
 
 type upCommand struct {
 	Config   string   `help:"Configuration file." type:"path" placeholder:"FILE"`
-	Simulate bool     `help:"Use the simulated room even if this machine has sensors."`
+	Simulate bool     `help:"Use the simulated room even if this machine has sensors." xor:"room"`
 	Alert    bool     `help:"Send the simulated room's alerts to the configured channels, not to the log alone."`
+	Play     string   `help:"Play a recorded room in place of sensors, from a file of readings, at its own pace." type:"path" placeholder:"READINGS.csv" xor:"room"`
 	AsOf     timeFlag `help:"Let the clock of the simulated room stand at this time, for a picture or a comparison. Best with a data folder of its own." placeholder:"TIME"`
 }
 
@@ -49,11 +50,10 @@ func (c *upCommand) Run(s *session) (err error) {
 	if !simulated && !still.IsZero() {
 		return usage{errors.New("--as-of is for the simulated room: say --simulate too")}
 	}
-	h := &house{cfg: cfg, log: logTo(s), parts: p, setup: dashboards.Setup{File: c.Config}, simulated: simulated, mute: simulated && !c.Alert, still: still}
-	path := cfg.Data.Folder
-	if simulated {
-		path = filepath.Join(path, "simulated") // never among real readings
-	} else {
+	unreal := simulated || c.Play != ""
+	h := &house{cfg: cfg, log: logTo(s), parts: p, setup: dashboards.Setup{File: c.Config}, simulated: unreal, played: c.Play, mute: unreal && !c.Alert, still: still}
+	path := c.folder(cfg.Data.Folder, simulated)
+	if !simulated {
 		p.onClose(found.Close)
 		warnOf(h.log, found)
 	}
@@ -81,9 +81,24 @@ func (c *upCommand) Run(s *session) (err error) {
 	return p.run(s.ctx)
 }
 
+// folder is where the files of this room are: what is simulated or played is never
+// among real readings.
+func (c *upCommand) folder(path string, simulated bool) string {
+	switch {
+	case simulated:
+		return filepath.Join(path, "simulated")
+	case c.Play != "":
+		return filepath.Join(path, "played")
+	}
+	return path
+}
+
 // announce says on the terminal what runs, and where.
 func (h *house) announce(s *session) error {
-	if h.simulated {
+	switch {
+	case h.played != "":
+		fmt.Fprintf(s.stdout, "No real sensors in use: the readings are played from %s.\n", h.played)
+	case h.simulated:
 		fmt.Fprintln(s.stdout, "No real sensors in use: the room, its pieces and its coats are simulated.")
 	}
 	if h.mute {
@@ -99,6 +114,10 @@ func (h *house) announce(s *session) error {
 func (c *upCommand) sensors(cfg config, log *slog.Logger) (found wiring.Sensors, simulated bool, err error) {
 	if c.Simulate {
 		return found, true, nil
+	}
+	if c.Play != "" {
+		found, err = playFile(c.Play)
+		return found, false, err
 	}
 	found, err = wiring.Find(cfg.Sensors.real())
 	switch {

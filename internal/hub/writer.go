@@ -148,20 +148,35 @@ func (w *writer) store(ctx context.Context, batch []telemetry.Delivery) (left []
 	for _, d := range batch {
 		rooms[d.Room] = append(rooms[d.Room], d)
 	}
+	var all sync.WaitGroup
+	var mu sync.Mutex
 	var errs []error
 	for name, deliveries := range rooms {
-		err := w.append(ctx, name, deliveries)
-		if errors.Is(err, store.ErrInvalid) && len(deliveries) > 1 {
-			deliveries, err = w.oneByOne(ctx, name, deliveries)
-		}
-		switch {
-		case errors.Is(err, store.ErrInvalid):
-			w.refuse(name, deliveries[0], err)
-		case err != nil:
-			errs, left = append(errs, err), append(left, deliveries...)
-		}
+		all.Go(func() { // together, so that the store can commit them together
+			stay, err := w.storeRoom(ctx, name, deliveries)
+			mu.Lock()
+			defer mu.Unlock()
+			if err != nil {
+				errs, left = append(errs, err), append(left, stay...)
+			}
+		})
 	}
+	all.Wait()
 	return left, errors.Join(errs...)
+}
+
+// storeRoom commits what came of one room, and returns what could not be with
+// the reason. What can never be is passed over.
+func (w *writer) storeRoom(ctx context.Context, name string, deliveries []telemetry.Delivery) (left []telemetry.Delivery, err error) {
+	err = w.append(ctx, name, deliveries)
+	if errors.Is(err, store.ErrInvalid) && len(deliveries) > 1 {
+		deliveries, err = w.oneByOne(ctx, name, deliveries)
+	}
+	if errors.Is(err, store.ErrInvalid) {
+		w.refuse(name, deliveries[0], err)
+		return nil, nil
+	}
+	return deliveries, err
 }
 
 // refuse passes over what can never be kept, and tells its node so.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"maps"
 	"slices"
 
 	"recoat/internal/store"
@@ -75,8 +76,9 @@ func (s *Store) commit() {
 		return
 	}
 	ctx := context.Background()
+	var b *batch
 	err := s.db.Tx(ctx, func(tx *sql.Tx) error {
-		b := newBatch(ctx, tx)
+		b = newBatch(ctx, tx, s.ids)
 		for _, r := range taken {
 			for _, round := range r.rounds {
 				if err := b.add(r.room, round); err != nil {
@@ -86,7 +88,22 @@ func (s *Store) commit() {
 		}
 		return b.finish()
 	})
+	if err == nil {
+		s.remember(b.ids)
+	}
 	for _, r := range taken {
 		r.done <- err
 	}
+}
+
+// remembered bounds what is known by heart of names.
+const remembered = 1 << 15
+
+// remember takes up the numbers that a commit looked up or gave. They never
+// change.
+func (s *Store) remember(ids map[name]int64) {
+	if len(s.ids)+len(ids) > remembered {
+		clear(s.ids)
+	}
+	maps.Copy(s.ids, ids)
 }

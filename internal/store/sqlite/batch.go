@@ -19,7 +19,8 @@ import (
 type batch struct {
 	ctx     context.Context
 	tx      *sql.Tx
-	ids     map[name]int64
+	ids     map[name]int64 // looked up or given in this batch
+	known   map[name]int64 // before it
 	blocks  map[block]*working
 	buckets map[bucket]*change
 	loader  *loader // of what is held already
@@ -65,8 +66,8 @@ func (t tallies) add(r sensors.Round) {
 	}
 }
 
-func newBatch(ctx context.Context, tx *sql.Tx) *batch {
-	return &batch{ctx: ctx, tx: tx, ids: map[name]int64{}, blocks: map[block]*working{}, buckets: map[bucket]*change{}, loader: newLoader(ctx, tx)}
+func newBatch(ctx context.Context, tx *sql.Tx, known map[name]int64) *batch {
+	return &batch{ctx: ctx, tx: tx, ids: map[name]int64{}, known: known, blocks: map[block]*working{}, buckets: map[bucket]*change{}, loader: newLoader(ctx, tx)}
 }
 
 // add puts one canonical round of a room where it belongs.

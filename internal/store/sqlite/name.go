@@ -87,6 +87,9 @@ type lastOrigin struct {
 
 // id returns the number of n, and gives it one if it has none.
 func (b *batch) id(n name) (int64, error) {
+	if id, ok := b.known[n]; ok {
+		return id, nil
+	}
 	if id, ok := b.ids[n]; ok {
 		return id, nil
 	}

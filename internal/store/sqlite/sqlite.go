@@ -21,7 +21,8 @@ import (
 type Store struct {
 	db *sqldb.DB
 
-	turn   chan struct{} // held by the Append that is committing
+	turn   chan struct{}  // held by the Append that is committing
+	ids    map[name]int64 // the numbers of names that are on the disk; for whoever has the turn
 	mu     sync.Mutex
 	queued []*request // what the next commit will hold
 }
@@ -35,7 +36,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, explain(ctx, "open the readings", err)
 	}
-	return &Store{db: db, turn: make(chan struct{}, 1)}, nil
+	return &Store{db: db, turn: make(chan struct{}, 1), ids: map[name]int64{}}, nil
 }
 
 // Close waits for a commit under way and closes the file.

@@ -93,7 +93,7 @@ func painted() Template {
 func paintedNew() Template {
 	o := new(outline).
 		then(Clean, "strip the old finish, rinse, let the wood dry").
-		then(Sand, "strip at 150, refine at 220 with the grain", 150, 220).
+		then(Sand, "strip, then refine with the grain", 150, 220).
 		then(Prime, "stain-blocking primer, against bleed-through").
 		after(drying.Sandable, Sand, "sand lightly", 220).
 		after(drying.DryToRecoat, Colour, "colour, first coat").

@@ -67,7 +67,7 @@ func TestTonightSaysWhatAFinisherReads(t *testing.T) {
 	wantProse(t, w,
 		"Fit to coat, until about 00:45", "Tuesday 21:40 · read 6 s ago",
 		"Air 19.4 °C, 58 %; dew point 10.9 °C. The coldest surface, Linen press, side, is 5.6 K (± 1.4 K) above it.",
-		"recoat 03:25", "recoat 07:05", "Dry to recoat likely at 03:25, between 02:40 and 04:20. Pace 0.68: slower than its label says.",
+		"recoat 03:25", "recoat 07:05", "Dry to recoat likely at 03:25, between 02:40 and 04:20.",
 		"3 K: under this, do not coat",
 		"The room is likely too near its dew point then. Wait for 07:15.",
 		"The label gives no time for this", "last time to recoat without abrading",

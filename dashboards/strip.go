@@ -107,7 +107,7 @@ func (w words) bar(a axis, c room.CoatNow) bar {
 // end, hatched until the latest, a tick at the likeliest.
 func (w words) draw(b *bar, a axis, c room.CoatNow, e drying.Estimate) {
 	word := stageWords[e.Stage]
-	b.Detail = w.detail(c, e, a.now)
+	b.Detail = w.detail(e, a.now)
 	if e.Reached {
 		b.Solid = length(a, c.Applied, e.Likely)
 	} else {
@@ -125,12 +125,12 @@ func (w words) draw(b *bar, a axis, c room.CoatNow, e drying.Estimate) {
 }
 
 // detail says in words what the bar draws.
-func (w words) detail(c room.CoatNow, e drying.Estimate, now time.Time) string {
+func (w words) detail(e drying.Estimate, now time.Time) string {
 	state := stageWords[e.Stage].state
 	if e.Reached {
 		return fmt.Sprintf("%s since %s by the model; touch decides.", capital(state), w.likely(e, now))
 	}
-	return fmt.Sprintf("%s likely at %s, %s. %s", capital(state), w.likely(e, now), w.between(e, now), pace(c.Pace))
+	return fmt.Sprintf("%s likely at %s, %s.", capital(state), w.likely(e, now), w.between(e, now))
 }
 
 // pace says how fast the label's clock runs.

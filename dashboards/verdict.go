@@ -171,7 +171,7 @@ func (w words) firstPart(s room.Snapshot, now time.Time) string {
 	if first == nil {
 		return ""
 	}
-	return "None of the parts drying here can take its next coat before " + w.likely(*first, now) + " (" + w.between(*first, now) + ")."
+	return "No part drying here can take its next coat before " + w.likely(*first, now) + "."
 }
 
 // outlook says what the projected margin does next.

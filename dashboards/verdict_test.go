@@ -113,7 +113,7 @@ func TestNearestDewIsTheLeastMargin(t *testing.T) {
 func TestVerdictSaysWhenTheFirstPartIsReady(t *testing.T) {
 	s := twoCoats(evening)
 	v := shopWords.verdict(s, evening)
-	if !strings.HasPrefix(v.Parts, "None of the parts drying here can take its next coat before ") {
+	if !strings.HasPrefix(v.Parts, "No part drying here can take its next coat before ") {
 		t.Errorf("%q", v.Parts)
 	}
 	for i := range s.Coats[0].Estimates {

@@ -23,28 +23,18 @@ func TestTheInstallPageWorksAsWritten(t *testing.T) {
 	deb := built(t, thisPackage)
 	m := newMachine(t)
 	m.bring(t, deb)
-	blocks := shellBlock.FindAllStringSubmatch(read(t, "INSTALL.md"), -1)
-	if len(blocks) < 8 {
-		t.Fatalf("%d blocks of commands on the page", len(blocks))
-	}
-	said := map[string]string{}
-	for _, b := range blocks {
-		lines, restart := strings.CutSuffix(strings.TrimSpace(b[1]), "sudo reboot")
-		said[firstLine(lines)] = m.must(t, lines)
-		t.Logf("%s\n%s", strings.TrimSpace(b[1]), said[firstLine(lines)])
-		if restart {
-			m.stop(t)
-			m.start(t)
-		}
-	}
-	for start, want := range map[string]string{
-		"sudo systemctl enable --now recoat":          "active (running)",
-		"curl --fail":                                 "Tonight is there",
-		"sudo install -m 644 /etc/recoat/tls":         "\nactive\n",
-		"sudo -u recoat recoat doctor --config /etc/": "configuration",
+	answers := typeBlocks(t, m, read(t, "INSTALL.md"))
+	for _, c := range []struct{ block, want string }{
+		{"recoat doctor --config /etc/recoat/recoat.toml\n", "configuration"},
+		{"systemctl enable --now recoat\n", "active (running)"},
+		{"curl --fail", "Tonight is there"},
+		{"[pages]", "fingerprint"},
+		{"[pages]", "enter this code"},
+		{"recoat node add", "back-room/bench may speak"},
+		{"systemctl restart mosquitto", "\nactive\n"},
 	} {
-		if got := found(said, start); !strings.Contains("\n"+got, want) {
-			t.Errorf("after %q, no %q in\n%s", start, want, got)
+		if got := after(answers, c.block); !strings.Contains("\n"+got, c.want) {
+			t.Errorf("after %q, no %q in\n%s", c.block, c.want, got)
 		}
 	}
 	if fragment := m.must(t, "cat /boot/firmware/config.txt"); !strings.Contains(fragment, "dtoverlay=w1-gpio,gpiopin=4") {
@@ -56,15 +46,30 @@ func TestTheInstallPageWorksAsWritten(t *testing.T) {
 	}
 }
 
-func firstLine(text string) string {
-	line, _, _ := strings.Cut(strings.TrimSpace(text), "\n")
-	return line
+// exchange is a block of commands with what the machine answered.
+type exchange struct{ typed, answer string }
+
+// typeBlocks types every block of commands of a page.
+func typeBlocks(t *testing.T, m *machine, page string) (all []exchange) {
+	t.Helper()
+	for _, b := range shellBlock.FindAllStringSubmatch(page, -1) {
+		lines, restart := strings.CutSuffix(b[1], "sudo reboot\n")
+		e := exchange{b[1], m.must(t, lines)}
+		t.Logf("%s\n%s", e.typed, e.answer)
+		all = append(all, e)
+		if restart {
+			m.stop(t)
+			m.start(t)
+		}
+	}
+	return all
 }
 
-func found(said map[string]string, start string) string {
-	for line, text := range said {
-		if strings.HasPrefix(line, start) {
-			return text
+// after is what the machine answered to the first block that holds a text.
+func after(all []exchange, text string) string {
+	for _, e := range all {
+		if strings.Contains(e.typed, text) {
+			return e.answer
 		}
 	}
 	return ""

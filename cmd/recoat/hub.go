@@ -46,6 +46,11 @@ func (c *hubCommand) Run(s *session) (err error) {
 	if err := h.open(s.ctx, cfg.Data.Folder); err != nil {
 		return err
 	}
+	if link.URL == "" { // it is the broker itself
+		if link, _, err = h.embedBroker(s.ctx); err != nil {
+			return err
+		}
+	}
 	if err := h.serve(link); err != nil {
 		return err
 	}

@@ -31,6 +31,12 @@ var everyPage = []struct {
 	{"schedule", "/parts/p-0001.1/schedule", nil},
 	{"coat", "/coats/c-0002", nil},
 	{"coat-new", "/coats/new?part=p-0001.2", nil},
+	{"coat-where", "/coats/new", []string{"Hall chair, frame"}},
+	{"piece-new", "/pieces/new", []string{"Its parts"}},
+	{"part-edit", "/parts/p-0001.2/edit", []string{"Moisture of the wood"}},
+	{"product-edit", "/products/f-0001/edit", []string{"A table of other conditions"}},
+	{"mix-new", "/mixes/new", nil},
+	{"setup", "/setup", []string{"Rooms and their nodes"}},
 	{"room-year", "/room/back-room?span=1y", []string{"How it got here"}},
 }
 

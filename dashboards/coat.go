@@ -11,6 +11,7 @@ import (
 	"recoat/drying"
 	"recoat/internal/quantity"
 	"recoat/internal/shop"
+	"recoat/internal/shop/compat"
 )
 
 const maxForm = 8 << 10 // bytes of a form
@@ -95,7 +96,11 @@ func (s *server) coatApply(w http.ResponseWriter, r *http.Request) {
 		s.notTap(w, r, "note a coat", err)
 		return
 	}
-	s.took(w, r, taken{noted: "coat", of: c.ID, to: backTo(a, "/")})
+	t := taken{noted: "coat", of: c.ID, to: backTo(a, "/")}
+	if advice.Asks() && app.Reason == "" {
+		t.says, t.more = "The coat is noted. It was advised against: say why, for whoever looks at it later.", "/coats/"+c.ID
+	}
+	s.took(w, r, t)
 }
 
 // firstWrong is one of the things that are wrong, the form's own last.
@@ -113,7 +118,7 @@ func (s *server) applicationOf(a answers, at time.Time) shop.Application {
 	app := shop.Application{
 		Part: a.text("part"), Product: a.text("product"), Applied: at, Method: shop.Method(a.text("method")),
 		Batch: a.text("batch"), Recipe: a.text("recipe"), Can: a.text("can"), Mix: a.text("mix"),
-		Abraded: a.text("abraded") != "", Reason: a.text("reason"), Note: a.text("note"),
+		Over: compat.Class(a.text("over")), Abraded: a.text("abraded") != "", Reason: a.text("reason"), Note: a.text("note"),
 	}
 	if app.Part == "" {
 		a.fail("part", "choose the part")

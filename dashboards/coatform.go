@@ -158,6 +158,7 @@ func (s *server) coatGroups(ctx context.Context, a answers, products []shop.Prod
 			{Key: "area", Label: "Face it went on", Mode: "decimal", Longest: 12, Units: areaUnits(s.words.fahrenheit)},
 		}},
 		{Title: "What was in it", Lead: "", Fields: []field{
+			{Key: "over", Label: "What lies below", Hint: "Only where the journal cannot know it, such as an old finish.", Options: belowOptions()},
 			{Key: "can", Label: "Out of the can", Options: canOptions(cans)},
 			{Key: "batch", Label: "Batch number", Hint: "Empty: the can’s.", Longest: shop.LongestName},
 			{Key: "thinned", Label: "Thinned by", Mode: "decimal", Longest: 8, Units: []option{{"%", "% by volume"}}},
@@ -185,7 +186,7 @@ func areaUnits(feet bool) []option {
 }
 
 // stageLine is when a coat is at a stage.
-type stageLine struct{ Stage, When, Between string }
+type stageLine struct{ Stage, When, Between, Label string }
 
 // stageLines are the stages of a coat that is drying.
 func (w words) stageLines(all []drying.Estimate, now time.Time) []stageLine {
@@ -198,8 +199,11 @@ func (w words) stageLines(all []drying.Estimate, now time.Time) []stageLine {
 		case !e.Likely.IsZero():
 			line.When, line.Between = w.likely(e, now), w.between(e, now)
 		}
+		if e.Stated > 0 {
+			line.Label = "label " + spanFigure(e.Stated).Words()
+		}
 		if e.Assumed {
-			line.Stage += ", assumed"
+			line.Label = "usual for its kind " + spanFigure(e.Stated).Words()
 		}
 		lines = append(lines, line)
 	}

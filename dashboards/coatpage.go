@@ -8,6 +8,7 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/shop"
+	"recoat/internal/shop/compat"
 )
 
 // coatView is one coat: what was put on, how it dries, what was found by touch,
@@ -16,7 +17,7 @@ type coatView struct {
 	ID, PieceID, Name, Product, When, Undone string
 	Facts                                    []saidLine
 	Stages                                   []stageLine
-	Lesson                                   string
+	Pace, Lesson                             string
 	Touches                                  []touchLine
 	Warned                                   []string
 	Reason                                   string
@@ -65,7 +66,7 @@ func (s *server) coat(ctx context.Context, c shop.Coat, a answers) (coatView, er
 		v.Warned, v.Asks = strings.Split(c.Warned, "\n"), c.Reason == ""
 	}
 	if live, ok := coatNow(s.house.Snapshots(), c.ID); ok {
-		v.Stages, v.Lesson = s.words.stageLines(live.Estimates, now), sentence(live.Lesson)
+		v.Stages, v.Pace, v.Lesson = s.words.stageLines(live.Estimates, now), pace(live.Pace), sentence(live.Lesson)
 	}
 	touches, err := s.book.Touches.Touches(ctx, c.ID)
 	if err != nil {
@@ -153,6 +154,7 @@ func (w words) answersOfCoat(c shop.Coat) answers {
 	if c.ThinnedPct > 0 {
 		set("thinned", shortest(c.ThinnedPct, 2))
 	}
+	set("over", string(c.Over))
 	set("can", c.Can)
 	set("batch", c.Batch)
 	set("recipe", c.Recipe)
@@ -202,6 +204,10 @@ func (s *server) editOf(a answers) shop.CoatEdit {
 	if m := a.changed("method"); m != nil {
 		method := shop.Method(*m)
 		e.Method = &method
+	}
+	if over := a.changed("over"); over != nil {
+		class := compat.Class(*over)
+		e.Over = &class
 	}
 	if a.differs("applied") {
 		at := s.instantOf(a, "applied")

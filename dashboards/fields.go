@@ -1,8 +1,11 @@
 package dashboards
 
 import (
+	"strings"
+
 	"recoat/drying"
 	"recoat/internal/shop"
+	"recoat/internal/shop/compat"
 )
 
 // The lists that several forms choose from.
@@ -26,6 +29,15 @@ func methodWords(m shop.Method) string {
 		return "wiped on"
 	}
 	return "by " + string(m)
+}
+
+// belowOptions are what may lie below a first coat.
+func belowOptions() []optionGroup {
+	var all []option
+	for _, c := range compat.Classes() {
+		all = append(all, option{string(c), capital(strings.ReplaceAll(string(c), "-", " "))})
+	}
+	return []optionGroup{{Options: all}}
 }
 
 func stageOptions() []option {

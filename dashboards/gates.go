@@ -57,7 +57,7 @@ func (s *server) dueIn(ctx context.Context, snap room.Snapshot, now time.Time) [
 		return nil
 	}
 	var all []due
-	for _, id := range ids[max(0, len(ids)-mostOffered):] {
+	for _, id := range ids {
 		p, err := s.schedules.Piece(ctx, id)
 		if err != nil {
 			s.log.Error("read a piece", "piece", id, "err", err)

@@ -24,6 +24,7 @@ type offer struct {
 	As            string           // "110 µm wet, by brush, as last time"
 	Ready         bool
 	When          string // it is likely ready, empty: now or not known
+	Of            string // the id of the coat that it waits for; empty: none
 	Waits         []string
 	Warnings      []warning
 	at            time.Time
@@ -31,10 +32,6 @@ type offer struct {
 
 // warning is a word of caution before a coat, with what it rests on.
 type warning struct{ Text, Basis string }
-
-// mostOffered is how many pieces of a room are looked through: a bench has no
-// more on it.
-const mostOffered = 40
 
 // offers are what can be done next on the pieces in a room, what is ready first.
 func (s *server) offers(ctx context.Context, roomID string, now time.Time) ([]offer, error) {
@@ -47,7 +44,7 @@ func (s *server) offers(ctx context.Context, roomID string, now time.Time) ([]of
 		return nil, err
 	}
 	var all []offer
-	for _, id := range ids[max(0, len(ids)-mostOffered):] {
+	for _, id := range ids {
 		w, err := s.workOn(ctx, id, now)
 		if err != nil {
 			return nil, err
@@ -97,6 +94,7 @@ func (s *server) offer(ctx context.Context, w work, p shop.Part, labels map[stri
 	if next, ok := w.nextOn(p.ID); ok {
 		o.Step, o.Title, o.Coats, o.Ready, o.at = next.Step.ID, next.Title, next.Step.Kind.Coats(), next.Ready, next.Likely
 		o.Waits, o.When = s.words.waits(next, now)
+		o.Of = waitsFor(next)
 	} else if w.scheduled(p.ID) {
 		return o, false, nil
 	}
@@ -138,6 +136,17 @@ func (w words) waits(n schedule.Next, now time.Time) (waits []string, when strin
 		when = w.clock(n.Likely.Round(told), now)
 	}
 	return waits, when
+}
+
+// waitsFor is the coat that a step waits for the longest; empty: none.
+func waitsFor(n schedule.Next) string {
+	coat, at := "", time.Time{}
+	for _, w := range n.Waits {
+		if w.Coat != "" && (coat == "" || w.Likely.After(at)) {
+			coat, at = w.Coat, w.Likely
+		}
+	}
+	return coat
 }
 
 // asLast says how a coat was put on last time.

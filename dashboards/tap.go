@@ -37,6 +37,7 @@ func (s *server) tapped(r *http.Request, a answers) (context.Context, time.Time)
 type taken struct {
 	noted string // what is said, by its key in said
 	says  string // what is said instead; empty: that
+	more  string // the page where more is to be said; empty: nowhere
 	of    string // the id of what was made, for taking it back
 	undo  string // where it is taken back, if of does not say
 	to    string // the page that shows it
@@ -64,7 +65,7 @@ func (s *server) took(w http.ResponseWriter, r *http.Request, t taken) {
 	}
 	to := t.to + "?" + query.Encode()
 	if scripted(r) {
-		s.answer(w, http.StatusOK, map[string]string{"said": cmp.Or(t.says, said[t.noted]), "undo": cmp.Or(t.undo, undoOf(t.noted, t.of)), "to": to})
+		s.answer(w, http.StatusOK, map[string]string{"said": cmp.Or(t.says, said[t.noted]), "undo": cmp.Or(t.undo, undoOf(t.noted, t.of)), "to": to, "more": t.more})
 		return
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)

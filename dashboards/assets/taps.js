@@ -68,9 +68,15 @@
   }
 
   // say shows what came of a tap, with a way to take it back.
-  function say(text, undo) {
+  function say(text, undo, more) {
     const line = document.getElementById("noted");
     line.textContent = text + " ";
+    if (more) {
+      const link = document.createElement("a");
+      link.href = more;
+      link.textContent = "Say why";
+      line.append(link);
+    }
     if (undo) {
       const form = document.createElement("form");
       form.method = "post";
@@ -102,7 +108,7 @@
     }
     write(read().filter((t) => t.id !== tap.id));
     if (answer.ok && tap.id === goOn) location.assign(said.to);
-    else if (answer.ok) say(said.said ?? "Noted.", said.undo);
+    else if (answer.ok) say(said.said ?? "Noted.", said.undo, said.more);
     else say(`Not noted: ${said.refused ?? "the hub did not take it."}`);
   }
 

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,15 +30,20 @@ func (j *Journal) Schedules(ctx context.Context, piece string) ([]schedule.Part,
 	return parts, nil
 }
 
-// OpenPieces returns the ids of the pieces with a part in a room, those that
-// were delivered or archived not, in the order in which they were added.
+// MostOpen is how many pieces of a room OpenPieces returns: no bench holds more.
+const MostOpen = 40
+
+// OpenPieces returns the ids of the newest pieces with a part in a room, those
+// that were delivered or archived not, in the order in which they were added.
 func (j *Journal) OpenPieces(ctx context.Context, room string) ([]string, error) {
-	return query(ctx, j.db.Read, "read the pieces in the room", func(scan scanner) (string, error) {
+	all, err := query(ctx, j.db.Read, "read the pieces in the room", func(scan scanner) (string, error) {
 		var n int64
 		err := scan(&n)
 		return pieceIDs.of(n), err
-	}, `SELECT DISTINCT piece.id FROM part JOIN piece ON piece.id = part.piece
-WHERE part.room = ? AND piece.archived IS NULL AND piece.delivered IS NULL ORDER BY piece.id`, room)
+	}, `SELECT id FROM piece WHERE archived IS NULL AND delivered IS NULL
+AND EXISTS (SELECT 1 FROM part WHERE part.piece = piece.id AND +part.room = ?) ORDER BY id DESC LIMIT ?`, room, MostOpen) // the + keeps it from going through all parts of the room for each piece
+	slices.Reverse(all)
+	return all, err
 }
 
 // SetSchedule gives a part its steps in place of those that it had. Template

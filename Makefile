@@ -4,7 +4,7 @@ CHART := dashboards/assets/lib/uPlot.iife.min.js
 AXE := testdata/axe/node_modules/axe-core/axe.min.js
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
-.PHONY: up build test bench lint tools influxd faults
+.PHONY: up build test bench lint tools influxd faults peers
 
 up: build
 	bin/recoat up
@@ -20,6 +20,22 @@ test: tools $(CHART) $(ORACLE) $(AXE)
 # Prints the figures that the documents quote. Never part of `make test`.
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# Recoat against what people would otherwise wire together: InfluxDB, Telegraf,
+# mosquitto and VictoriaMetrics. It takes a quarter of an hour, most of it to build.
+PEERS := build/telegraf
+peers: tools $(INFLUXD) $(PEERS)
+	@command -v victoria-metrics >/dev/null || DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends victoria-metrics
+	RECOAT_PEERS=1 $(GO) test -v -count=1 -timeout 60m ./internal/peers
+
+# Telegraf is built in its own module, so that its own sums are held to, and with
+# the two plugins that are used.
+TELEGRAF := github.com/influxdata/telegraf@v1.36.4
+$(PEERS):
+	folder=$$(mktemp -d) && trap 'chmod -R u+w "$$folder"; rm -rf "$$folder"' EXIT && \
+	cp -r "$$($(GO) mod download -json $(TELEGRAF) | sed -n 's/.*"Dir": "\(.*\)",/\1/p')/." "$$folder" && chmod -R u+w "$$folder" && \
+	cd "$$folder" && GOFLAGS=-mod=readonly CGO_ENABLED=0 $(GO) build -o $(CURDIR)/build/telegraf \
+		-tags "custom inputs inputs.mqtt_consumer outputs outputs.influxdb parsers parsers.influx" ./cmd/telegraf
 
 # A thousand kills, cuts and other faults, and as many disks after power cuts.
 # RECOAT_SEED repeats a campaign.

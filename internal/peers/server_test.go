@@ -21,6 +21,7 @@ type server struct {
 	home    string
 	url     string
 	alive   string // a path that answers once it is up; empty: a port that opens
+	env     string // one variable more
 	command *exec.Cmd
 }
 
@@ -51,6 +52,7 @@ func (s *server) memory() int64  { return resident(s.command.Process.Pid) }
 
 func (s *server) start() error {
 	s.command = exec.Command(s.path, s.args...)
+	s.command.Env = append(os.Environ(), s.env)
 	if err := s.command.Start(); err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package peers
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -210,6 +211,23 @@ func ask(at string, q url.Values, mark string) (int, error) {
 		err = fmt.Errorf("%s: %s %.300s", at, answer.Status, text)
 	}
 	return bytes.Count(text, []byte(mark)), err
+}
+
+// counted is how many rounds InfluxDB holds.
+func counted(at string) int {
+	answer, err := http.Get(at + "/query?" + url.Values{"db": {"year"}, "q": {"SELECT count(air) FROM room"}}.Encode())
+	if err != nil {
+		return 0
+	}
+	defer func() { _ = answer.Body.Close() }()
+	var r struct {
+		Results []struct{ Series []struct{ Values [][]any } }
+	}
+	if err := json.NewDecoder(answer.Body).Decode(&r); err != nil || len(r.Results) == 0 || len(r.Results[0].Series) == 0 {
+		return 0
+	}
+	n, _ := r.Results[0].Series[0].Values[0][1].(float64)
+	return int(n)
 }
 
 // influx is InfluxDB 1.8.

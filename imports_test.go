@@ -99,11 +99,11 @@ var layers = map[string][]string{
 		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop", "recoat/internal/shop/schedule",
 		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
 	},
-	"dashboards":          {"recoat/sensors", "recoat/drying", "recoat/drying/", "recoat/internal/", "recoat/dashboards/carecard"},
+	"dashboards":          {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/", "recoat/dashboards/carecard"},
 	"dashboards/carecard": {"recoat/internal/shop/care", "github.com/boombuler/barcode/qr"},
 	"dashboards/backend": {
 		"recoat/internal/alert", "recoat/internal/alert/webpush", "recoat/sensors", "recoat/drying", "recoat/drying/air", "recoat/dashboards", "recoat/internal/follow", "recoat/internal/shop", "recoat/internal/shop/care",
-		"recoat/internal/store", "recoat/internal/audit", "recoat/internal/audit/", "recoat/internal/shop/photo",
+		"recoat/internal/store", "recoat/internal/audit", "recoat/internal/audit/", "recoat/internal/shop/photo", "recoat/sensors/calibration",
 	},
 	"deploy":               {},
 	"firmware-config/draw": {},

@@ -25,6 +25,7 @@ var said = map[string]string{
 	"taken":      "The test was taken. Look whether it has reached you.",
 	"archived":   "It is in the archive. Nothing of it is lost.",
 	"can":        "The can stands on the shelf.",
+	"check":      "The check is kept. Readings are corrected from now on.",
 	"coat":       "The coat is noted. Its times show as soon as the room has been reckoned again.",
 	"defect":     "The defect is noted. Below stands what the record says of its causes.",
 	"done":       "Noted as done.",

@@ -56,6 +56,7 @@ type Options struct {
 	Backup    Backup // nil: the journal is backed up by the shell alone
 	Setup     Setup
 	Records   Records // of coats; nil: there are none
+	Checks    Checks  // of sensors; nil: there are none
 	// Compat says what is known of one coat over another; the zero table knows
 	// nothing.
 	Compat compat.Table
@@ -99,6 +100,7 @@ type server struct {
 	people    People
 	book      Book
 	records   Records
+	checks    Checks
 	compat    compat.Table
 	cards     Cards
 	photos    Photos
@@ -133,6 +135,7 @@ func New(o Options) http.Handler {
 		people:    o.People,
 		book:      o.Book,
 		records:   o.Records,
+		checks:    o.Checks,
 		compat:    o.Compat,
 		cards:     o.Cards,
 		photos:    o.Photos,
@@ -193,6 +196,9 @@ func (s *server) routes() http.Handler {
 	s.setupRoutes(mux)
 	if s.book.Products != nil {
 		s.planRoutes(mux)
+	}
+	if s.checks != nil {
+		s.checkRoutes(mux)
 	}
 	if s.records != nil {
 		s.recordRoutes(mux)

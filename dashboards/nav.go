@@ -30,6 +30,12 @@ func places() []navPlace {
 			return "/plan"
 		}},
 		{"Setup", func(*server, []roomLink) string { return "/setup" }},
+		{"Sensors", func(s *server, _ []roomLink) string {
+			if s.checks == nil {
+				return ""
+			}
+			return "/sensors"
+		}},
 		{"Account", func(s *server, _ []roomLink) string {
 			if s.people == nil {
 				return ""

@@ -10,8 +10,9 @@ import (
 )
 
 type sensorsCommand struct {
-	List sensorsListCommand `cmd:"" help:"What is wired to this machine."`
-	Read sensorsReadCommand `cmd:"" help:"What each sensor says now."`
+	List   sensorsListCommand   `cmd:"" help:"What is wired to this machine."`
+	Read   sensorsReadCommand   `cmd:"" help:"What each sensor says now."`
+	Verify sensorsVerifyCommand `cmd:"" help:"Check a sensor with salt or ice, and keep what that says."`
 }
 
 type sensorsListCommand struct {

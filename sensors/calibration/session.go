@@ -93,7 +93,7 @@ func (s Soak) missing(recent []Point, now time.Time, soak, window time.Duration)
 		return "the sensor has to soak longer", left
 	}
 	if len(recent) < fewest || recent[0].At.After(now.Add(-window*3/4)) {
-		return fmt.Sprintf("too few readings came in the last %.0f minutes: is the node still heard?", window.Minutes()), window / 4
+		return fmt.Sprintf("too few readings came in the last %.0f minutes; see that the node is still heard", window.Minutes()), window / 4
 	}
 	if d := drifted(recent, func(p Point) float64 { return p.Value }); math.Abs(d) > s.drift() {
 		return fmt.Sprintf("the reading still drifts, by %+.2f %s in %.0f minutes", d, shownUnit(s.Quantity), window.Minutes()), window / 2

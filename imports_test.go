@@ -108,6 +108,7 @@ var layers = map[string][]string{
 	"deploy":               {},
 	"firmware-config/draw": {},
 	"cmd": {
+		"github.com/schollz/progressbar/v3",
 		"golang.org/x/term",
 		"recoat/", "github.com/alecthomas/kong", "github.com/pelletier/go-toml/v2", "github.com/google/uuid",
 	},

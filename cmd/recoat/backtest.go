@@ -63,7 +63,7 @@ func (c *backtestCommand) Run(s *session) (err error) {
 	for _, p := range record.Problems {
 		fmt.Fprintf(s.stderr, "recoat: %s: %s: row left out\n", c.Readings, p)
 	}
-	test := forecast.Backtest{Every: c.Every, Seed: c.Seed, Progress: progress(s.stderr)}
+	test := forecast.Backtest{Every: c.Every, Seed: c.Seed, Progress: counted(progress(s.stderr, "Forecasting"))}
 	if c.Ready != "" {
 		product, err := shop.LoadProductFile(c.Ready)
 		if err != nil {
@@ -87,23 +87,6 @@ func (c *backtestCommand) Run(s *session) (err error) {
 		return writeJSON(s.stdout, newBacktestReport(r, record))
 	}
 	return printBacktest(s.stdout, r)
-}
-
-// progress shows how far the work is, where a person watches.
-func progress(w io.Writer) func(done, of int) {
-	f, ok := w.(*os.File)
-	if !ok {
-		return nil
-	}
-	if info, err := f.Stat(); err != nil || info.Mode()&os.ModeCharDevice == 0 {
-		return nil
-	}
-	return func(done, of int) {
-		fmt.Fprintf(f, "\r%3d %%", 100*done/of)
-		if done == of {
-			fmt.Fprint(f, "\r     \r")
-		}
-	}
 }
 
 // forecastsFile writes forecasts as they are made.

@@ -97,7 +97,11 @@ func (c *journalRestoreCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(shop.RestoreJournal(s.ctx, held.journal(), f), release()); err != nil {
+	whole, err := watchFile(f, progress(s.stderr, "Reading the backup"))
+	if err != nil {
+		return errors.Join(err, release())
+	}
+	if err := errors.Join(shop.RestoreJournal(s.ctx, held.journal(), whole), release()); err != nil {
 		return err
 	}
 	names, err := photosIn(photosOf(c.File))

@@ -95,9 +95,9 @@ func (c *replayCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	played := room.Replay(room.Config{
+	played := room.ReplayWatched(room.Config{
 		Room: "record", Title: "Recorded room", Location: applied.Location(), Fahrenheit: cfg.Pages.Units.fahrenheit(),
-	}, job, samples)
+	}, job, samples, counted(progress(s.stderr, "Replaying")))
 	return c.show(s, cfg, product, played, record)
 }
 

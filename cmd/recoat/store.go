@@ -4,9 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"log/slog"
-	"strings"
 	"time"
 
 	"recoat/internal/store"
@@ -137,27 +135,11 @@ func (c *storeCopyCommand) Run(s *session) (err error) {
 	if c.From == inServer {
 		from, to = to, from
 	}
-	done, err := store.Copy(s.ctx, from, to, progressBar(s.stderr))
+	share := progress(s.stderr, "Copying")
+	done, err := store.Copy(s.ctx, from, to, func(done float64, _ time.Time) { share(done) })
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(s.stdout, "%d rounds of %d rooms copied and compared.\n", done.Rounds, done.Rooms)
 	return nil
-}
-
-const barWidth = 30
-
-// progressBar draws one line over and over, a percent at a time.
-func progressBar(w io.Writer) func(float64, time.Time) {
-	last := -1
-	return func(share float64, at time.Time) {
-		if percent := int(100 * share); percent != last {
-			last = percent
-			full := int(barWidth * share)
-			fmt.Fprintf(w, "\r[%s%s] %3d %%  %s", strings.Repeat("#", full), strings.Repeat("-", barWidth-full), percent, at.Format(time.DateOnly))
-			if percent == 100 {
-				fmt.Fprintln(w)
-			}
-		}
-	}
 }

@@ -39,6 +39,11 @@ const leadIn = time.Hour
 // one coat dries, minute by minute, as if the node had sent them live. The
 // coat's probe is the record's own surface, where it has one.
 func Replay(cfg Config, job Job, samples []drying.Sample) Replayed {
+	return ReplayWatched(cfg, job, samples, func(int, int) {})
+}
+
+// ReplayWatched is Replay that says, sample by sample, how far it is.
+func ReplayWatched(cfg Config, job Job, samples []drying.Sample, watch func(done, of int)) Replayed {
 	ids := 0
 	cfg.Engine = alert.NewEngine(alert.EngineConfig{NewID: func() string {
 		ids++
@@ -49,9 +54,10 @@ func Replay(cfg Config, job Job, samples []drying.Sample) Replayed {
 	played := samples[sort.Search(len(samples), func(i int) bool { return !samples[i].At.Before(job.Applied.Add(-leadIn)) }):]
 	p := player{room: New(cfg), began: job.Applied.Add(-leadIn), stands: rowStands(played)}
 	p.step(JobsChanged{Jobs: []Job{job}})
-	for _, s := range played {
+	for i, s := range played {
 		p.passUntil(s.At)
 		p.arrive(s)
+		watch(i+1, len(played))
 	}
 	end := samples[len(samples)-1].At
 	coat := drying.Coat{Product: job.Product, Applied: job.Applied, Film: job.Film}

@@ -147,6 +147,11 @@ func TestAPieceByTheShell(t *testing.T) {
 	}
 	s.must("coat", "apply", "--part", "p-0001.1", "--product", "f-0003")
 	s.must("piece", "deliver", "p-0001")
+	file := filepath.Join(t.TempDir(), "card.html")
+	s.must("piece", "card", "p-0001", "--out", file, "--link", "https://shop.example/press.html")
+	if sheet, err := os.ReadFile(file); err != nil || !strings.Contains(string(sheet), `<path d="M`) || !strings.Contains(string(sheet), "<style>") {
+		t.Errorf("the card's file: %v: %.300s", err, sheet)
+	}
 	card, _ := s.must("piece", "card", "p-0001")
 	if !strings.Contains(card, "Treat it as not yet cured until") || !strings.Contains(card, "Sea Glass clear (water-based") || strings.Contains(card, "Friday") {
 		t.Errorf("the card:\n%s", card)
@@ -236,6 +241,8 @@ func TestMistakesOfTheHandGetOneClearLine(t *testing.T) {
 		"undo what is none":  {[]string{"journal", "undo", "1"}, 2, "is no edit"},
 		"archive a coat":     {[]string{"journal", "archive", "c-0001"}, 1, "is not the id of a piece, a product, a mix or a can"},
 		"card of no piece":   {[]string{"piece", "card", "p-0009"}, 1, "no piece has the id"},
+		"a link and no file": {[]string{"piece", "card", "p-0001", "--link", "https://shop.example/"}, 2, "name its file with --out"},
+		"a link of script":   {[]string{"piece", "card", "p-0001", "--out", os.DevNull, "--link", "javascript:x"}, 2, "is no address that a phone opens"},
 		"wood soaked":        {[]string{"piece", "moisture", "p-0001.1", "--wood", "900%"}, 2, "--wood"},
 		"mix of nothing":     {[]string{"mix", "add", "Grey", "--by", "volume", "--part", "black=0"}, 2, "above 0"},
 		"no family":          {[]string{"product", "preset", "gilding"}, 2, "one of waterborne"},

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"math"
 	"os"
@@ -8,6 +9,7 @@ import (
 	"runtime/debug"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // ceilingShare is the share of what the control group allows that the collector
@@ -23,6 +25,29 @@ const collectEarly = 40
 func keepSmall() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(collectEarly)
+	}
+}
+
+// What a start takes for a moment, and then each day's heaviest work, is given
+// back after so long.
+const (
+	firstReturn = 30 * time.Second
+	everyReturn = 10 * time.Minute
+)
+
+// giveBack returns memory that is free to the system until ctx ends: the runtime
+// by itself keeps what it once needed for long.
+func giveBack(ctx context.Context) error {
+	next := time.NewTimer(firstReturn)
+	defer next.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-next.C:
+			debug.FreeOSMemory()
+			next.Reset(everyReturn)
+		}
 	}
 }
 

@@ -29,6 +29,7 @@ func hubVital(h *hub.Hub) systemd.Vital {
 
 // watch adds telling the service manager to the parts.
 func (p *parts) watch(log *slog.Logger, ready <-chan struct{}, status func(context.Context) string, vitals ...systemd.Vital) {
+	p.add("memory", giveBack)
 	p.add("service manager", systemd.Watch{
 		Manager: systemd.Socket{}, Ready: ready, Vitals: vitals, Status: status, Log: log,
 	}.Run)

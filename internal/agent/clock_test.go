@@ -220,7 +220,7 @@ func (n *night) pass(online bool) {
 // arrive waits until the hub has every round, and has ticked since.
 func (n *night) arrive() {
 	n.Helper()
-	wait(n.T, "the hub has every round", func() bool {
+	waitFor(n.T, 5*patience, "the hub has every round", func() bool {
 		st, err := n.agent.spool.Stats(n.Context())
 		return err == nil && st.Pending == 0
 	})

@@ -35,6 +35,12 @@ func start(t *testing.T, run func(context.Context) error) {
 // wait waits for what other goroutines bring about.
 func wait(t *testing.T, what string, done func() bool) {
 	t.Helper()
+	waitFor(t, patience, what, done)
+}
+
+// waitFor waits for as long.
+func waitFor(t *testing.T, patience time.Duration, what string, done func() bool) {
+	t.Helper()
 	for end := time.Now().Add(patience); !done(); time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("not within %s: %s", patience, what)

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -95,11 +96,29 @@ func shows(d *emulated.SSD1306, want *image.Gray) bool {
 	return false
 }
 
+// diary is a log that is read while it is written.
+type diary struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (d *diary) Write(p []byte) (int, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.b.Write(p)
+}
+
+func (d *diary) String() string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.b.String()
+}
+
 // running runs a panel over an emulated display for as long as the test.
-func running(t *testing.T, test func(p *Panel, d *emulated.SSD1306, log *bytes.Buffer)) {
+func running(t *testing.T, test func(p *Panel, d *emulated.SSD1306, log *diary)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
-		bus, d, log := emulated.NewI2CBus("I2C1"), emulated.NewSSD1306(), &bytes.Buffer{}
+		bus, d, log := emulated.NewI2CBus("I2C1"), emulated.NewSSD1306(), &diary{}
 		bus.Attach(0x3C, d)
 		p := NewPanel(bus, slog.New(slog.NewTextHandler(log, nil)))
 		ctx, cancel := context.WithCancel(t.Context())
@@ -115,7 +134,7 @@ func running(t *testing.T, test func(p *Panel, d *emulated.SSD1306, log *bytes.B
 
 // From the words to the glass, by the bytes on the bus.
 func TestTheGlassShowsWhatTheHubSaid(t *testing.T) {
-	running(t, func(p *Panel, d *emulated.SSD1306, _ *bytes.Buffer) {
+	running(t, func(p *Panel, d *emulated.SSD1306, _ *diary) {
 		time.Sleep(2 * step)
 		if !shows(d, Picture(telemetry.Display{}, 0)) {
 			t.Error("before the hub's first word")
@@ -140,7 +159,7 @@ func TestTheGlassShowsWhatTheHubSaid(t *testing.T) {
 // A display that lost its supply for an instant stays dark, and its driver, which
 // sends only what has changed, would leave it so.
 func TestADisplayThatWentDarkComesBack(t *testing.T) {
-	running(t, func(p *Panel, d *emulated.SSD1306, _ *bytes.Buffer) {
+	running(t, func(p *Panel, d *emulated.SSD1306, _ *diary) {
 		p.Show(words(), 0)
 		time.Sleep(time.Minute)
 		d.BrownOut()
@@ -154,7 +173,7 @@ func TestADisplayThatWentDarkComesBack(t *testing.T) {
 }
 
 func TestADisplayThatIsNotThereIsToldOfOnceAndLookedForAgain(t *testing.T) {
-	running(t, func(p *Panel, d *emulated.SSD1306, log *bytes.Buffer) {
+	running(t, func(p *Panel, d *emulated.SSD1306, log *diary) {
 		d.SetFaults(emulated.Faults{NoAnswer: true})
 		time.Sleep(20 * time.Minute)
 		if n := strings.Count(log.String(), "shows nothing"); n != 1 {
@@ -171,7 +190,7 @@ func TestADisplayThatIsNotThereIsToldOfOnceAndLookedForAgain(t *testing.T) {
 
 // An hour without news costs the bus little: only the pixel's shift is drawn.
 func TestThePanelDrawsSeldom(t *testing.T) {
-	running(t, func(p *Panel, d *emulated.SSD1306, _ *bytes.Buffer) {
+	running(t, func(p *Panel, d *emulated.SSD1306, _ *diary) {
 		time.Sleep(time.Hour)
 		if n := d.Written(); n > 70*1024 {
 			t.Errorf("%d bytes in an hour", n)

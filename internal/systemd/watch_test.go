@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -17,6 +18,7 @@ import (
 
 // manager notes what it is told, and when.
 type manager struct {
+	mu       sync.Mutex
 	patience time.Duration
 	start    time.Time
 	told     []string
@@ -25,6 +27,8 @@ type manager struct {
 }
 
 func (m *manager) Notify(state string) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
 	m.told = append(m.told, state)
 	if strings.Contains(state, "WATCHDOG=1") {
 		m.fed = append(m.fed, time.Since(m.start))
@@ -126,6 +130,8 @@ func TestNothingIsSaidToBeReadyBeforeItIs(t *testing.T) {
 		defer cancel()
 		time.AfterFunc(time.Minute, func() { close(ready) })
 		time.AfterFunc(59*time.Second, func() {
+			m.mu.Lock()
+			defer m.mu.Unlock()
 			if len(m.told) > 0 {
 				t.Errorf("told %q", m.told)
 			}

@@ -30,6 +30,7 @@ type coatView struct {
 	Wrong                                    string
 	Open                                     bool
 	Records                                  bool // there is a record to see
+	ProductID                                string
 }
 
 type touchLine struct{ ID, Found, When string }
@@ -57,7 +58,7 @@ func (s *server) coat(ctx context.Context, c shop.Coat, a answers) (coatView, er
 	v := coatView{
 		ID: c.ID, PieceID: c.PieceID, Name: c.Piece + ", " + c.Part.Name, Product: c.Product.Label.Name, When: s.words.clock(c.Applied, now),
 		Facts: s.words.coatFacts(c), Reason: c.Reason, Cautions: shop.Cautions(c.Product.Label), Abraded: c.Abraded, Wrong: a.wrong[""], Open: !a.ok(),
-		Records: s.records != nil,
+		Records: s.records != nil, ProductID: c.Product.ID,
 	}
 	if !c.Undone.IsZero() {
 		v.Undone = s.words.clock(c.Undone, now)

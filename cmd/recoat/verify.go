@@ -30,7 +30,7 @@ type archive struct {
 	readings store.Readings
 	journal  *shop.Journal
 	seals    *seal.Log
-	keep     time.Duration // 0: for ever
+	keep     time.Duration // how long readings are kept
 	close    func() error
 }
 
@@ -59,9 +59,7 @@ func (f journalFlags) archive(ctx context.Context) (a archive, err error) {
 		return a, err
 	}
 	open = append(open, closeStore)
-	if cfg.Store.Kind != inFile && !f.Simulated {
-		a.keep = influx.Retention
-	}
+	a.keep = keepReadings
 	if a.journal, err = shop.OpenJournal(ctx, at.journal()); err != nil {
 		return a, err
 	}
@@ -99,11 +97,7 @@ func (a archive) verifier() seal.Verifier {
 
 // sealer seals what the hub's half keeps.
 func (h *house) sealer() *seal.Sealer {
-	s := &seal.Sealer{Log: h.seals, Readings: h.store, Journal: h.journal, Now: time.Now, Report: h.log}
-	if h.cfg.Store.Kind != inFile && !h.simulated {
-		s.Keep = influx.Retention
-	}
-	return s
+	return &seal.Sealer{Log: h.seals, Readings: h.store, Journal: h.journal, Now: h.now, Report: h.log, Keep: keepReadings}
 }
 
 // Run compares what is kept with its seals, and a file with both.

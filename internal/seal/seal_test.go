@@ -434,3 +434,67 @@ func BenchmarkSealDay(b *testing.B) {
 		}
 	}
 }
+
+// packed brings all rounds into segments, as the store does with old ones.
+func (b *bench) packed(t testing.TB) {
+	t.Helper()
+	if err := b.readings.Pack(t.Context(), firstDay.Add(240*time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// A store that packs its rounds still verifies, and a byte changed in a packed
+// block is found, with its day and the block's first round.
+func TestPackedRoundsVerifyAndTheirChangesAreFound(t *testing.T) {
+	b := newBench(t)
+	b.fill(t)
+	b.seal(t)
+	b.packed(t)
+	if f := b.verify(t); !f.OK() || len(f.Notes) != 0 {
+		t.Fatalf("%+v", f)
+	}
+	raw := b.raw(t, "readings.db")
+	random := rand.New(rand.NewPCG(4, 5))
+	for n := range 100 {
+		var id int64
+		var data []byte
+		if err := raw.QueryRow(`SELECT id, data FROM segment ORDER BY random() LIMIT 1`).Scan(&id, &data); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := raw.Exec(`UPDATE segment SET data = ? WHERE id = ?`, alterValue(data, random), id); err != nil {
+			t.Fatal(err)
+		}
+		f := b.verify(t)
+		if f.OK() || f.Problems[0].Day == "" || !strings.Contains(f.Problems[0].String(), fmt.Sprintf("the segment of round %d:", id)) {
+			t.Errorf("change %d of segment %d: %+v", n, id, f.Problems)
+		}
+		if _, err := raw.Exec(`UPDATE segment SET data = ? WHERE id = ?`, data, id); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// What the store lets go of for its age is no alteration; what is changed of
+// such days still is.
+func TestOldReadingsThatAreLetGoAreNoAlteration(t *testing.T) {
+	b := newBench(t)
+	b.fill(t)
+	b.seal(t)
+	if _, err := b.raw(t, "readings.db").Exec(`DELETE FROM round WHERE id IN (SELECT id FROM round ORDER BY id LIMIT 20)`); err != nil {
+		t.Fatal(err)
+	}
+	if f := b.verify(t); f.OK() {
+		t.Error("twenty rounds are gone, and it verifies")
+	}
+	v := Verifier{Log: b.sealer.Log, Readings: b.readings, Journal: b.journal, Since: Since(firstDay.Add(500*24*time.Hour), 400*24*time.Hour)}
+	f, err := v.All(t.Context())
+	if err != nil || !f.OK() || len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "20 of its 144 rounds are older") {
+		t.Errorf("%+v, %v", f, err)
+	}
+	if _, err := b.raw(t, "readings.db").Exec(`UPDATE round SET at = at + 1 WHERE id = (SELECT max(id) FROM round)`); err != nil {
+		t.Fatal(err)
+	}
+	if f, err := v.All(t.Context()); err != nil || f.OK() {
+		t.Errorf("a change of an old day: %+v, %v", f, err)
+	}
+}

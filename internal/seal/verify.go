@@ -113,10 +113,6 @@ func newestOf(seals []Seal) map[string]Seal {
 
 // day compares a room's day with its seal.
 func (v Verifier) day(ctx context.Context, f *Finding, s Seal) error {
-	if s.Day < v.Since {
-		f.Notes = append(f.Notes, fmt.Sprintf("%s, %s: its %d rounds are older than what is kept", s.Room, s.Day, s.Count))
-		return nil
-	}
 	now, _, err := readDay(ctx, v.Readings, s.Room, s.Day)
 	if ctx.Err() != nil {
 		return ctx.Err()
@@ -138,7 +134,14 @@ func (v Verifier) day(ctx context.Context, f *Finding, s Seal) error {
 		f.problem(s, "the day", "is not as it was sealed; the index that would name the round is gone or altered too")
 		return nil
 	}
-	f.difference(s, x.compare(now.Index))
+	d := x.compare(now.Index)
+	if s.Day < v.Since && len(d.Removed) > 0 {
+		f.Notes = append(f.Notes, fmt.Sprintf("%s, %s: %d of its %d rounds are older than what is kept, and gone", s.Room, s.Day, len(d.Removed), s.Count))
+		if d.Removed = nil; len(d.Added)+len(d.Changed)+len(d.Dated) == 0 {
+			return nil
+		}
+	}
+	f.difference(s, d)
 	return nil
 }
 

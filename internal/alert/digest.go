@@ -45,7 +45,12 @@ func byEpisode(all []Message) [][]Message {
 	return stories
 }
 
+// gravest is the severity of a story as it is told afterwards: that it ended is
+// news, whatever it was.
 func gravest(all []Message) Severity {
+	if all[len(all)-1].Cause == Ended {
+		return Info
+	}
 	return slices.MaxFunc(all, func(a, b Message) int { return cmp.Compare(a.Severity, b.Severity) }).Severity
 }
 

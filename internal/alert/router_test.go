@@ -160,7 +160,7 @@ func TestALongNightsDigestFits(t *testing.T) {
 		r.Route(at(mono), []Transition{tr})
 	}
 	got := r.Route(at(10*time.Hour), nil)
-	if len(got) != 1 || len([]rune(got[0].Body)) > maxBody || !strings.HasSuffix(got[0].Body, "And 87 more: see Tonight.") || len(got[0].Folds) != 100 {
+	if len(got) != 1 || len([]rune(got[0].Body)) > maxBody || !strings.HasSuffix(got[0].Body, "And 87 more: see the page Alerts.") || len(got[0].Folds) != 100 {
 		t.Errorf("%d characters: %s", len([]rune(got[0].Body)), got[0].Body)
 	}
 }

@@ -84,7 +84,7 @@ const (
 	titleSelfTest   = "Weekly test: alerts get through"
 	bodySelfTest    = "%d of %d nodes are heard, %s.\nThe next test is due %s: if none comes, look at the hub."
 
-	titleDoubt     = "Doubtful %s. Check the sensor: %s"
+	titleDoubt     = "Doubtful %s, check it: %s"
 	titleBelieved  = "Believed again: %s: %s"
 	bodyDoubt      = "Node %s gives values that cannot be right. They are kept, but not reckoned with."
 	bodyDoubtSince = "Last good value %s."
@@ -126,7 +126,7 @@ const (
 	digestPlain    = "%s: %s"
 	digestEnded    = "%s to %s, over: %s"
 	digestOver     = "%s, over by now: %s"
-	bodyDigestMore = "And %d more: see Tonight."
+	bodyDigestMore = "And %d more: see the page Alerts."
 	bodyBegan      = "It began %s: %s\n"
 	bodyOverByNow  = "This is over by now.\n"
 	bodyUnanswered = "Nobody has acknowledged this for %s.\n"

@@ -99,7 +99,7 @@ func TestReadyAheadTellsInTime(t *testing.T) {
 
 func TestSensorsThatAreNotBelieved(t *testing.T) {
 	of := OfSensor{OfNode: OfNode{Room: "back-room", Title: "Back room", Node: "bench"}, Channel: "air-humidity", Measures: "air humidity"}
-	if f := SensorDoubtful(DoubtFacts{OfSensor: of, Doubtful: True}); f.Severity != Info || f.Title != "Doubtful air humidity. Check the sensor: Back room" {
+	if f := SensorDoubtful(DoubtFacts{OfSensor: of, Doubtful: True}); f.Severity != Info || f.Title != "Doubtful air humidity, check it: Back room" {
 		t.Errorf("%+v", f)
 	}
 	of.Open = []Film{press}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -62,6 +63,8 @@ type playing struct {
 	room   *room.Room
 	coats  []shop.Coat
 	rounds []sensors.Round // of the spell, one a minute of each node
+	last   map[string]sensors.Round
+	stands map[string]time.Duration // for how long a node's round speaks for the present
 	from   time.Time
 	to     time.Time
 	told   []alert.Transition
@@ -84,7 +87,35 @@ func (p Past) player(ctx context.Context, id string, from, to time.Time) (*playi
 	if play.coats, err = p.Journal.Coats(ctx, shop.CoatFilter{Room: id, From: from.Add(-longestFollowed), To: to}); err != nil {
 		return nil, err
 	}
-	return play, p.read(ctx, play, id)
+	if err := p.read(ctx, play, id); err != nil {
+		return nil, err
+	}
+	play.last, play.stands = map[string]sensors.Round{}, standing(play.rounds)
+	return play, nil
+}
+
+// A round speaks for the present for half as long again as its node's rounds
+// usually lie apart, within these bounds: a coarse record is no silence.
+const (
+	leastStanding = 5 * time.Minute
+	mostStanding  = 90 * time.Minute
+)
+
+func standing(rounds []sensors.Round) map[string]time.Duration {
+	apart, last := map[string][]time.Duration{}, map[string]time.Time{}
+	for _, r := range rounds {
+		if before, ok := last[r.Node]; ok {
+			apart[r.Node] = append(apart[r.Node], r.Time.Sub(before))
+		}
+		last[r.Node] = r.Time
+	}
+	stands := map[string]time.Duration{}
+	for node, all := range apart {
+		slices.Sort(all)
+		usual := all[len(all)/2]
+		stands[node] = min(max(usual+usual/2, leastStanding), mostStanding)
+	}
+	return stands
 }
 
 // read takes what came before the spell as history, and thins the rest.
@@ -121,11 +152,25 @@ func (p *playing) play(ctx context.Context) error {
 		}
 		for len(p.rounds) > 0 && !p.rounds[0].Time.After(now) {
 			p.step(room.Arrived{At: p.at(p.rounds[0].Time), Round: p.rounds[0]})
+			p.last[p.rounds[0].Node] = p.rounds[0]
 			p.rounds = p.rounds[1:]
 		}
+		p.stand(now)
 		p.step(room.Tick{At: p.at(now)})
 	}
 	return nil
+}
+
+// stand lets each node send its last round on, for as long as that speaks for the
+// present.
+func (p *playing) stand(now time.Time) {
+	for _, node := range slices.Sorted(maps.Keys(p.last)) {
+		r := p.last[node]
+		if d := now.Sub(r.Time); d >= time.Minute && d <= p.stands[node] {
+			r.Time = now
+			p.step(room.Arrived{At: p.at(now), Round: r})
+		}
+	}
 }
 
 func (p *playing) at(t time.Time) alert.Instant { return alert.Instant{Wall: t, Mono: t.Sub(p.from)} }

@@ -16,8 +16,9 @@ var (
 )
 
 // unfit holds the room against the strictest of the open coats, each at its own
-// surface or, where that is not measured, at the coldest. Coats that are spoilt,
-// as rules of their own say, are not told of again.
+// surface or, where that is not measured, at the coldest. While a coat is being
+// spoilt, as a rule of its own says, that is told, and the room is not told of as
+// well: one trouble is one message.
 func (r *Room) unfit(p present, spoilt map[string]bool) alert.Finding {
 	now := r.now.Wall.In(r.cfg.Location)
 	facts := alert.UnfitFacts{Room: r.cfg.Room, Title: r.cfg.Title, Verdict: r.ofRoom(p), Now: now, Until: r.zoned(r.outlook.until)}
@@ -31,9 +32,8 @@ func (r *Room) unfit(p present, spoilt map[string]bool) alert.Finding {
 		}
 	}
 	f := alert.Unfit(facts)
-	told := len(facts.Open) == 0 && len(spoilt) > 0
-	early := f.Condition == alert.False && len(facts.Open) > 0 && (len(spoilt) > 0 || r.verdict.State == drying.Unfit)
-	if told || early {
+	early := f.Condition == alert.False && len(facts.Open) > 0 && r.verdict.State == drying.Unfit
+	if len(spoilt) > 0 || early {
 		f.Condition = alert.Unknown
 	}
 	return f

@@ -77,15 +77,11 @@ func (h heartbeatConfig) address() (string, error) {
 // units is "C" or "F".
 type units string
 
-// UnmarshalText reads "C" or "F".
-func (u *units) UnmarshalText(text []byte) error {
-	switch s := string(text); s {
-	case "C", "F":
-		*u = units(s)
-		return nil
-	default:
-		return fmt.Errorf("%q is no unit of temperature: C or F", s)
+func (u units) check() error {
+	if u != "C" && u != "F" {
+		return fmt.Errorf("pages.units %q: C or F", string(u))
 	}
+	return nil
 }
 
 func (u units) fahrenheit() bool { return u == "F" }

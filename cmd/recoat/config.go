@@ -253,6 +253,9 @@ func (c config) check() error {
 	if err := c.Links.check(); err != nil {
 		return err
 	}
+	if err := c.Pages.Units.check(); err != nil {
+		return err
+	}
 	if c.Broker.Listen != "" {
 		if err := checkAddress("broker.listen", c.Broker.Listen); err != nil {
 			return err

@@ -30,6 +30,7 @@ type cli struct {
 	Piece    pieceCommand    `cmd:"" help:"Pieces of the journal and their parts."`
 	Coat     coatCommand     `cmd:"" help:"Coats: apply, list, undo."`
 	Touch    touchCommand    `cmd:"" help:"Touch tests: what the finger found."`
+	Tell     tellCommand     `cmd:"" help:"What to be told of, at night too."`
 	Mix      mixCommand      `cmd:"" help:"Colour recipes, scaled exactly."`
 	Shelf    shelfCommand    `cmd:"" help:"The cans: what is left, how long it is good."`
 	Journal  journalCommand  `cmd:"" help:"The journal as a whole: back up, restore, history, undo, archive."`

@@ -152,7 +152,9 @@ func Unfit(f UnfitFacts) Finding {
 // unfitSeverity is Critical where water or cold can spoil a film that warmth
 // would save; that this is worth waking for is common practice, no source.
 func unfitSeverity(v drying.Verdict) Severity {
-	if slices.ContainsFunc(v.Reasons, func(r drying.Reason) bool { return r.Code == "dew-margin" || r.Code == "film-cold" }) {
+	if slices.ContainsFunc(v.Reasons, func(r drying.Reason) bool {
+		return (r.Code == "dew-margin" || r.Code == "film-cold") && !(r.Value >= r.Limit) // not a caution
+	}) {
 		return Critical
 	}
 	return Warning

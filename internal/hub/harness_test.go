@@ -113,6 +113,7 @@ type bench struct {
 	journal   *journal
 	hub       *Hub
 	ids       int
+	watch     Watch
 	stop      func()
 }
 
@@ -149,7 +150,7 @@ func (b *bench) start() {
 	book := &calibration.Book{}
 	b.hub = New(Options{
 		Readings: calibrated.New(b.readings, book), Checks: b.journal, Book: book,
-		Journal: b.journal, Decisions: b.decisions, Channels: []string{"phone"},
+		Journal: b.journal, Decisions: b.decisions, Channels: []string{"phone"}, Watch: b.watch, Workpieces: j,
 		NewID: func() string { b.ids++; return fmt.Sprintf("e%d", b.ids) },
 		Now:   func() alert.Instant { return alert.Instant{Wall: time.Now(), Mono: time.Since(began)} },
 		Log:   slog.New(slog.NewTextHandler(b.Output(), nil)),

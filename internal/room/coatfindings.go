@@ -22,7 +22,11 @@ func (r *Room) coatFindings(j *followed, p present) (all []alert.Finding, spoils
 	c, known := p.on(j.Probe)
 	verdict := drying.Verdict{}
 	if known {
-		verdict = j.Product.Judge(c, p.uncertainty(c))
+		at := c
+		if !c.SurfaceMeasured {
+			at, _ = p.coldest()
+		}
+		verdict = j.Product.Judge(at, p.uncertainty(at))
 	}
 	for _, f := range []alert.Finding{r.filmCold(j, c, known), r.condensation(j, p)} {
 		spoils = spoils || f.Condition == alert.True

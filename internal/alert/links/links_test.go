@@ -29,7 +29,9 @@ func (n *noted) Acknowledge(episode string) error                { return n.note
 func (n *noted) Snooze(episode string, d time.Duration) error {
 	return n.note("snooze " + episode + " " + d.String())
 }
-func (n *noted) Coat(_ context.Context, coat string, _ time.Time) error { return n.note("coat " + coat) }
+func (n *noted) Coat(_ context.Context, coat string, _ time.Time) error {
+	return n.note("coat " + coat)
+}
 func (n *noted) Touch(_ context.Context, coat, found string, _ time.Time) error {
 	return n.note("touch " + coat + " " + found)
 }

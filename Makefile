@@ -4,7 +4,7 @@ CHART := dashboards/assets/lib/uPlot.iife.min.js
 AXE := testdata/axe/node_modules/axe-core/axe.min.js
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
-.PHONY: up build test bench lint tools influxd faults peers
+.PHONY: up build test bench lint tools influxd faults peers fuzz
 
 up: build
 	bin/recoat up
@@ -20,6 +20,15 @@ test: tools $(CHART) $(ORACLE) $(AXE)
 # Prints the figures that the documents quote. Never part of `make test`.
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# A million inputs for every decoder that a network or a file reaches. What fails
+# is kept below testdata/fuzz of its package.
+fuzz:
+	@for f in $$(git ls-files '*_test.go' | xargs grep -ho '^func Fuzz[A-Za-z0-9]*' | sort -u | cut -c6-); do \
+		for folder in $$(git ls-files '*_test.go' | xargs grep -l "^func $$f(" | xargs -n1 dirname | sort -u); do \
+			echo "$$folder $$f"; $(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime 1000000x ./$$folder | tail -2 || exit 1; \
+		done; \
+	done
 
 # Recoat against what people would otherwise wire together: InfluxDB, Telegraf,
 # mosquitto and VictoriaMetrics. It takes a quarter of an hour, most of it to build.

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -192,13 +193,22 @@ func loadConfig(path string) (config, error) {
 		return c, fmt.Errorf("configuration: %w", err)
 	}
 	defer func() { _ = f.Close() }()
-	if err := toml.NewDecoder(f).DisallowUnknownFields().Decode(&c); err != nil {
-		return c, fmt.Errorf("configuration %s: %w", path, explain(err))
-	}
-	if err := c.check(); err != nil {
+	if c, err = readConfig(f); err != nil {
 		return c, fmt.Errorf("configuration %s: %w", path, err)
 	}
 	return c, nil
+}
+
+// configMax bounds a configuration, in bytes.
+const configMax = 1 << 20
+
+// readConfig reads a configuration over the defaults, strictly.
+func readConfig(r io.Reader) (config, error) {
+	c := defaults()
+	if err := toml.NewDecoder(io.LimitReader(r, configMax)).DisallowUnknownFields().Decode(&c); err != nil {
+		return c, explain(err)
+	}
+	return c, c.check()
 }
 
 // explain turns the decoder's error into one line with its place.

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -183,17 +184,25 @@ func TestRestoreSetsAsideWhatThereIs(t *testing.T) {
 // is told until a night goes well.
 func TestNightly(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		ran, fail := 0, errors.New("no room")
-		n := &Nightly{Location: time.UTC, Now: time.Now, Log: slog.New(slog.DiscardHandler), Jobs: []Job{{"count", func(context.Context, time.Time) error { ran++; return fail }}}}
+		full := errors.New("no room")
+		var ran atomic.Int64
+		var well atomic.Bool
+		n := &Nightly{Location: time.UTC, Now: time.Now, Log: slog.New(slog.DiscardHandler), Jobs: []Job{{"count", func(context.Context, time.Time) error {
+			ran.Add(1)
+			if well.Load() {
+				return nil
+			}
+			return full
+		}}}}
 		ctx, cancel := context.WithCancel(t.Context())
 		ended := make(chan error, 1)
 		go func() { ended <- n.Run(ctx) }()
 		time.Sleep(72 * time.Hour)
 		synctest.Wait()
-		if ran != 3 || n.Failed() == nil || !errors.Is(n.Failed().Err, fail) {
-			t.Errorf("%d nights of 3, %v", ran, n.Failed())
+		if ran.Load() != 3 || n.Failed() == nil || !errors.Is(n.Failed().Err, full) {
+			t.Errorf("%d nights of 3, %v", ran.Load(), n.Failed())
 		}
-		fail = nil
+		well.Store(true)
 		time.Sleep(24 * time.Hour)
 		synctest.Wait()
 		if n.Failed() != nil {

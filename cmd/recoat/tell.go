@@ -150,7 +150,7 @@ func (h *house) alertPages() dashboards.Alerts {
 // past plays past nights with the present rules, as one phone would hear them.
 func (h *house) past() hub.Past {
 	return hub.Past{
-		Readings: h.store, Journal: h.journal, Fahrenheit: h.cfg.Pages.Units.fahrenheit(),
+		Readings: h.corrected(), Journal: h.journal, Fahrenheit: h.cfg.Pages.Units.fahrenheit(),
 		Route: alert.RouterConfig{Channels: []string{"phone"}, Quiet: h.cfg.Alerts.Quiet.QuietHours, Zone: time.Local},
 	}
 }

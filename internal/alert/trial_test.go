@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 )
@@ -44,18 +45,18 @@ func TestATrialSaysWhatReallyCameOfIt(t *testing.T) {
 
 func TestAChannelsStateIsWhatBecameOfItsMessages(t *testing.T) {
 	inBubble(t, func(t *testing.T, o *Outbox) {
-		up := true
+		var down atomic.Bool
 		phone := &stub{name: "phone", answer: func(context.Context, Message) error {
-			if up {
-				return nil
+			if down.Load() {
+				return errors.New("answered 500")
 			}
-			return errors.New("answered 500")
+			return nil
 		}}
 		stop := run(t, o, new(bytes.Buffer), phone)
 		raiseNow(t, o, "a", "phone")
 		time.Sleep(time.Second)
 		sent := time.Now()
-		up = false
+		down.Store(true)
 		raiseNow(t, o, "b", "phone")
 		time.Sleep(time.Minute)
 		stop()

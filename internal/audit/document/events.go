@@ -76,7 +76,7 @@ func (n night) gaps(p pen, f frame) {
 			for x := left; x < right; x += 1.5 {
 				p.line([][2]float64{{x, f.y}, {x, f.y + f.h}}, 0.08, nil, 0.7)
 			}
-			if right-left > 16 {
+			if right-left > 12 {
 				p.text((left+right)/2, f.y+4, "no readings", 2.3, "middle")
 			}
 		}

@@ -46,7 +46,7 @@ func TestMain(m *testing.M) {
 const (
 	chainRoom, chainNode = "attic", "bench"
 	chainMessages        = 2000
-	chainInFlight        = 200
+	chainInFlight        = 200 // the collector flushes once a second, so this holds it to 200 a second: a small shop, no limit of the chain
 )
 
 // runOwn is our chain: broker, receiver, hub and store in one process, as

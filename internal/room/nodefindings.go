@@ -131,6 +131,9 @@ func (r *Room) checkDue(n *node, x said) alert.Finding {
 	if n.recent(r.now) {
 		facts.Due = isOrGood(x.Quality, sensors.Uncalibrated)
 	}
+	if r.cfg.Book.Overdue(r.cfg.Room, n.name, x.Channel, r.now.Wall) {
+		facts.Due = alert.True
+	}
 	return alert.CheckDue(facts)
 }
 

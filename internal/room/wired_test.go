@@ -11,6 +11,7 @@ import (
 	"recoat/drying"
 	"recoat/internal/alert"
 	"recoat/sensors"
+	"recoat/sensors/calibration"
 )
 
 // first lists the rules that were told of, each once, in order.
@@ -72,6 +73,26 @@ func TestEveryRuleIsReachedFromTheRoom(t *testing.T) {
 		if got := troubled.first(); len(got) == 0 || got[0] != rule {
 			t.Errorf("%s: told %v", rule, troubled.told)
 		}
+	}
+}
+
+// A check that the journal holds falls due in the middle of a night: it is told
+// of once, in its own words.
+func TestACheckThatFallsDueIsToldOf(t *testing.T) {
+	rh := sensors.Channel{Quantity: sensors.AirHumidity}
+	var book calibration.Book
+	book.Replace(map[string][]calibration.Calibration{"back-room": {{
+		Node: "bench", Channel: rh, From: evening.AddDate(-1, 0, 0), Gain: 1, Sigma: 1, Method: calibration.SaltOne, Due: evening.Add(time.Hour),
+	}}})
+	w := recorded()
+	w.cfg.Book = &book
+	w.minutely(0, 50*time.Minute, warm(20), damp(50))
+	if len(w.told) > 0 {
+		t.Errorf("before it is due: %v", w.told)
+	}
+	w.minutely(50*time.Minute, 4*time.Hour, warm(20), damp(50))
+	if diff := cmp.Diff([]string{"check bench/relative-humidity first"}, w.told); diff != "" {
+		t.Error(diff)
 	}
 }
 

@@ -1,7 +1,6 @@
 package calibration
 
 import (
-	"cmp"
 	"slices"
 	"sync"
 	"time"
@@ -98,19 +97,9 @@ func (b *Book) Sigma(room, node string, c sensors.Channel, at time.Time, typical
 	return found.Sigma
 }
 
-// Overdue returns the newest calibration of every channel whose next check is
-// due before now, in order of room, node and channel.
-func (b *Book) Overdue(now time.Time) []Calibration {
-	b.mu.RLock()
-	defer b.mu.RUnlock()
-	var late []Calibration
-	for _, list := range b.all {
-		if newest := list[len(list)-1]; newest.Due.Before(now) {
-			late = append(late, newest)
-		}
-	}
-	slices.SortFunc(late, func(a, b Calibration) int {
-		return cmp.Or(cmp.Compare(a.Node, b.Node), cmp.Compare(a.Channel.String(), b.Channel.String()))
-	})
-	return late
+// Overdue reports whether a channel was checked once and its next check is due
+// before now.
+func (b *Book) Overdue(room, node string, c sensors.Channel, now time.Time) bool {
+	found, ok := b.Of(room, node, c, now)
+	return ok && found.Due.Before(now)
 }

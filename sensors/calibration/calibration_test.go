@@ -191,8 +191,13 @@ func TestABookCorrectsFromItsDateOnAndKeepsTheRaw(t *testing.T) {
 	if s := b.Sigma("attic", "bench", rh, dawn.AddDate(2, 0, 0), 2); s != 2 {
 		t.Errorf("sigma when overdue %v", s)
 	}
-	if late := b.Overdue(dawn.AddDate(2, 0, 0)); len(late) != 1 || late[0].Offset != -3 {
-		t.Errorf("overdue: %+v", late)
+	for at, want := range map[time.Time]bool{dawn.Add(-time.Hour): false, one.Due: false, one.Due.Add(time.Second): true} {
+		if got := b.Overdue("attic", "bench", rh, at); got != want {
+			t.Errorf("overdue at %s: %v", at, got)
+		}
+	}
+	if b.Overdue("attic", "bench", sensors.Channel{Quantity: sensors.AirTemperature}, dawn.AddDate(9, 0, 0)) {
+		t.Error("a channel that was never checked is overdue")
 	}
 	if none := (*Book)(nil).Correct("attic", raw); none.Readings[0].Value != 99.5 {
 		t.Error("no book corrected something")

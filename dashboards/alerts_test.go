@@ -148,3 +148,14 @@ func TestAPastNightIsShown(t *testing.T) {
 		t.Errorf("played %v", f.asked)
 	}
 }
+
+func TestTonightTellsTheHubsOwnAlerts(t *testing.T) {
+	h := alertHandler(&fakeAlerts{board: fullBoard()})
+	w := get(h, "/")
+	wantProse(t, w, "Disk nearly full, 4 % free. Make room.", "See the alerts")
+	for _, not := range []string{"Near the dew point: Linen press, doors. Warm it.", "an alert that is over"} {
+		if strings.Contains(w.Body.String(), not) {
+			t.Errorf("%q is a room's or over, and yet told as the hub's own", not)
+		}
+	}
+}

@@ -113,6 +113,7 @@ type Past interface {
 	UndoEdit(ctx context.Context, seq int64, at time.Time) error
 	Archive(ctx context.Context, id string, at time.Time) error
 	Unarchive(ctx context.Context, id string, at time.Time) error
+	Filed(ctx context.Context, kind string) ([]shop.Filed, error)
 }
 
 // News is when the journal changes, whoever changes it.

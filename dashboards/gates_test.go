@@ -52,3 +52,21 @@ func TestTonightKnowsTheSchedulesAndTheirGates(t *testing.T) {
 		t.Errorf("the doors' next step is told %d times, want once", got)
 	}
 }
+
+// A paint may be sanded later than it may be recoated: a step that waits for the
+// sanding is told for then, as on the bench.
+func TestAStepIsNotToldBeforeItsScheduleLetsIt(t *testing.T) {
+	w := words{location: shopZone}
+	e := drying.Estimate{Stage: drying.DryToRecoat, Likely: evening.Add(time.Hour)}
+	told := step{at: e.Likely, What: "doors: sand at 320", Acts: []act{{"Touch test", "#"}, {"Note the next coat", "#bench"}}}
+	d := due{Next: schedule.Next{Known: true, Low: evening.Add(2 * time.Hour), Likely: evening.Add(3 * time.Hour), High: evening.Add(4 * time.Hour),
+		Waits: []schedule.Waiting{{Text: "not sandable yet"}}}}
+	got := w.notBefore(told, d, e, evening)
+	if !got.at.Equal(d.Likely) || len(got.Acts) != 1 || len(got.Why) != 2 || got.Why[1] != "Not sandable yet." {
+		t.Errorf("%+v", got)
+	}
+	d.Likely = e.Likely
+	if same := w.notBefore(told, d, e, evening); !same.at.Equal(e.Likely) || len(same.Acts) != 2 {
+		t.Errorf("%+v", same)
+	}
+}

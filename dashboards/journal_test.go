@@ -197,7 +197,7 @@ func TestACanIsPutOnTheShelfOpenedAndMeasured(t *testing.T) {
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("status %d: %s", w.Code, prose(w))
 	}
-	wantProse(t, get(h, "/shelf"), "2.5 L sealed, good until 15 Mar 2026", "Is good until 2026-03-15 only.", "batch B-77")
+	wantProse(t, get(h, "/shelf"), "2.5 L sealed, good until 15 Mar 2026", "Is good until 15 Mar 2026 only.", "batch B-77")
 	post(h, "/shelf/s-0001/open", home, nil)
 	post(h, "/shelf/s-0001/left", home, url.Values{"left": {"400"}, "left-unit": {"mL"}})
 	wantProse(t, get(h, "/shelf"), "400 mL open")

@@ -20,6 +20,7 @@ func (s *server) mixRoutes(mux *http.ServeMux) {
 type mixesView struct {
 	Tabs  []navLink
 	Mixes []mixLine
+	Filed []filedLine
 }
 
 type mixLine struct{ ID, Name, Parts string }
@@ -30,7 +31,7 @@ func (s *server) mixList(w http.ResponseWriter, r *http.Request) {
 		s.cannotRead(w, "list the mixes", err)
 		return
 	}
-	view := mixesView{Tabs: shelfTabs("Mixes")}
+	view := mixesView{Tabs: shelfTabs("Mixes"), Filed: s.filed(r.Context(), "mix")}
 	for _, m := range mixes {
 		view.Mixes = append(view.Mixes, mixLine{m.ID, m.Name, recipeWords(m)})
 	}
@@ -155,6 +156,7 @@ type mixView struct {
 	Amount                field
 	Lines                 []mixAmount
 	Scaled                string // to how much; empty: not
+	Archived              string // since when; empty: it is not
 }
 
 type mixAmount struct{ Name, Parts, Amount string }
@@ -165,7 +167,9 @@ func (s *server) mixShow(w http.ResponseWriter, r *http.Request) {
 		s.missing(w, "read a mix", "mix", err)
 		return
 	}
-	s.show(w, r, http.StatusOK, shown{m.Name, "Shelf", "mix", mixShown(m, r.URL.Query().Get("amount"))})
+	view := mixShown(m, r.URL.Query().Get("amount"))
+	view.Archived = s.words.dateOrNone(m.Archived)
+	s.show(w, r, http.StatusOK, shown{m.Name, "Shelf", "mix", view})
 }
 
 // mixShown scales a recipe to an amount, exactly; with none it shows the parts.

@@ -30,6 +30,7 @@ func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
 		e, going := awaited(c)
 		if d, ok := after(c.ID, all); ok && going && !e.Likely.IsZero() {
 			own[0].What = d.name() + ": " + d.Title
+			own[0] = w.notBefore(own[0], d, e, now)
 		}
 		steps = append(steps, own...)
 	}
@@ -68,6 +69,20 @@ func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
 		}
 	}
 	return steps
+}
+
+// notBefore puts a step off to when its schedule lets it begin, where that is
+// later than the stage that the coat is on its way to: the label of a paint may
+// give hours until it is sanded and fewer until it is recoated.
+func (w words) notBefore(s step, d due, e drying.Estimate, now time.Time) step {
+	if !d.Known || !d.Likely.After(e.Likely) {
+		return s
+	}
+	span := drying.Estimate{Low: d.Low, Likely: d.Likely, High: d.High}
+	s.at = d.Likely.Round(told)
+	s.Why = append([]string{capital(w.between(span, now)) + ", eight times in ten."}, d.waits()...)
+	s.Acts = s.Acts[:min(1, len(s.Acts))]
+	return s
 }
 
 func coatable(s drying.State) bool { return s == drying.Fit || s == drying.Caution }

@@ -110,6 +110,23 @@ func (s *server) unarchive(w http.ResponseWriter, r *http.Request) {
 	})
 }
 
+// filedLine is something in the archive, with the page it still has, if any.
+type filedLine struct{ ID, Href, Name, Since string }
+
+// filed lists the archive of one kind. One that cannot be read is logged and
+// shown as empty: the list above it is what was asked for.
+func (s *server) filed(ctx context.Context, kind string) []filedLine {
+	all, err := s.book.Past.Filed(ctx, kind)
+	if err != nil {
+		s.log.Error("list the archive", "err", err)
+	}
+	var lines []filedLine
+	for _, f := range all {
+		lines = append(lines, filedLine{f.ID, listOf(f.ID) + "/" + f.ID, f.Name, "since " + s.words.date(f.Since)})
+	}
+	return lines
+}
+
 // listOf is the list that something stands in, by the letter of its id.
 func listOf(id string) string {
 	switch id[:min(1, len(id))] {

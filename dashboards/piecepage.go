@@ -20,7 +20,7 @@ type pieceView struct {
 	Scheduled                     bool // a part has a schedule
 	Parts                         []partView
 	Rags                          []shop.Reminder
-	Card, Photos                  bool // there is a care card; a photo can be kept
+	Card, Photos, Record          bool // there is a care card; a photo can be kept; its coats have a record
 }
 
 type partView struct {
@@ -56,7 +56,7 @@ func (s *server) pieceShow(w http.ResponseWriter, r *http.Request) {
 
 func (s *server) piece(ctx context.Context, w work, now time.Time) (pieceView, error) {
 	p := w.piece
-	v := pieceView{ID: p.ID, Name: p.Name, Note: p.Note, Client: p.Client, Photo: p.Photo, Since: s.words.date(p.Added), Card: s.cards != nil, Photos: s.photos != nil}
+	v := pieceView{ID: p.ID, Name: p.Name, Note: p.Note, Client: p.Client, Photo: p.Photo, Since: s.words.date(p.Added), Card: s.cards != nil, Photos: s.photos != nil, Record: s.records != nil && len(w.coats) > 0}
 	v.Delivered, v.Archived = s.words.dateOrNone(p.Delivered), s.words.dateOrNone(p.Archived)
 	labels, err := s.labels(ctx)
 	if err != nil {

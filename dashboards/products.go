@@ -29,6 +29,7 @@ func (s *server) productRoutes(mux *http.ServeMux) {
 type productsView struct {
 	Tabs     []navLink
 	Products []productLine
+	Filed    []filedLine
 	Wrong    string // with a file that was sent
 }
 
@@ -46,7 +47,7 @@ func (s *server) showProducts(w http.ResponseWriter, r *http.Request, status int
 		s.cannotRead(w, "list the products", err)
 		return
 	}
-	view := productsView{Tabs: shelfTabs("Products"), Wrong: wrong}
+	view := productsView{Tabs: shelfTabs("Products"), Filed: s.filed(r.Context(), "product"), Wrong: wrong}
 	for _, p := range products {
 		view.Products = append(view.Products, s.words.productLine(p))
 	}

@@ -28,7 +28,7 @@ func (f *fakeRecords) record() (audit.Document, []*audit.Evidence) {
 }
 
 func (f *fakeRecords) Sections(_ context.Context, coat string) ([]document.Section, error) {
-	if coat != "c-0007" {
+	if coat != "c-0007" && coat != "p-0001" {
 		return nil, fmt.Errorf("read the coat: %w", shop.ErrNotFound)
 	}
 	return document.Sections(f.record()), nil
@@ -120,5 +120,19 @@ func TestADefectIsNotedWithItsPhoto(t *testing.T) {
 	}
 	if w := sendDefect(t, h, "blushing", make([]byte, mostUpload+1)); w.Code != http.StatusUnprocessableEntity || len(records.noted) != 1 {
 		t.Errorf("a photo that is too large: %d", w.Code)
+	}
+}
+
+func TestAPieceHasARecordOfItsCoats(t *testing.T) {
+	h := New(Options{House: newHouse(), Records: &fakeRecords{}, Location: time.UTC})
+	page := get(h, "/pieces/p-0001/record")
+	if page.Code != http.StatusOK || !strings.Contains(page.Body.String(), `href="/pieces/p-0001/record/pdf"`) || strings.Contains(page.Body.String(), "/defects") {
+		t.Errorf("%d: it has no PDF, or takes a defect that is of no coat", page.Code)
+	}
+	if file := get(h, "/pieces/p-0001/record/pdf"); file.Body.String() != "pdf of p-0001" || file.Header().Get("Content-Type") != "application/pdf" {
+		t.Errorf("%q %q", file.Body.String(), file.Header().Get("Content-Type"))
+	}
+	if none := get(h, "/pieces/p-0009/record"); none.Code != http.StatusNotFound {
+		t.Errorf("a piece that is not there: %d", none.Code)
 	}
 }

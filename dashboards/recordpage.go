@@ -15,13 +15,14 @@ import (
 	"recoat/internal/shop/photo"
 )
 
-// Records make the record of a coat, and take down defects.
+// Records make the record of a coat or, by a piece's id, that of all its coats,
+// and take down defects.
 type Records interface {
 	// Sections are the record as a page shows it.
-	Sections(ctx context.Context, coat string) ([]document.Section, error)
+	Sections(ctx context.Context, id string) ([]document.Section, error)
 	// Write writes it as a file: "pdf", "letter" (a PDF of that size), "html",
 	// "csv" or "json".
-	Write(ctx context.Context, w io.Writer, coat, format string) error
+	Write(ctx context.Context, w io.Writer, id, format string) error
 	AddDefect(ctx context.Context, d DefectRequest) error
 	// Compare lays coats beside each other; Uses are those of one product.
 	Compare(ctx context.Context, coats []string) (audit.Comparison, error)
@@ -37,13 +38,16 @@ type DefectRequest struct {
 func (s *server) recordRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /coats/{id}/record", s.record)
 	mux.HandleFunc("GET /coats/{id}/record/{format}", s.recordFile)
+	mux.HandleFunc("GET /pieces/{id}/record", s.record)
+	mux.HandleFunc("GET /pieces/{id}/record/{format}", s.recordFile)
 	mux.HandleFunc("POST /coats/{id}/defects", s.addDefect)
 	mux.HandleFunc("GET /compare", s.compare)
 	mux.HandleFunc("GET /products/{id}/coats", s.uses)
 }
 
 type recordView struct {
-	Coat     string
+	Coat     string // empty: it is the record of a piece
+	At       string // address of the coat or the piece
 	Sections []document.Section
 	Kinds    []audit.Kind
 	Wrong    string
@@ -57,10 +61,29 @@ func (s *server) showRecord(w http.ResponseWriter, r *http.Request, status int, 
 	id := r.PathValue("id")
 	sections, err := s.records.Sections(r.Context(), id)
 	if err != nil {
-		s.missing(w, "make the record of a coat", "coat", err)
+		s.noRecord(w, r, err)
 		return
 	}
-	s.show(w, r, status, shown{"Record of " + id, "Pieces", "record", recordView{Coat: id, Sections: sections, Kinds: audit.Kinds(), Wrong: wrong}})
+	view := recordView{Coat: id, At: "/coats/" + id, Sections: sections, Kinds: audit.Kinds(), Wrong: wrong}
+	if ofPiece(r) {
+		view.Coat, view.At = "", "/pieces/"+id
+	}
+	s.show(w, r, status, shown{"Record of " + id, "Pieces", "record", view})
+}
+
+func ofPiece(r *http.Request) bool { return strings.HasPrefix(r.URL.Path, "/pieces/") }
+
+// noRecord says why there is none: a piece has one from its first coat on.
+func (s *server) noRecord(w http.ResponseWriter, r *http.Request, err error) {
+	if why, mine := inputFault(err); mine {
+		s.say(w, http.StatusNotFound, message{"No record yet", sentence(why)})
+		return
+	}
+	what := "coat"
+	if ofPiece(r) {
+		what = "piece"
+	}
+	s.missing(w, "make a record", what, err)
 }
 
 // mediaTypes are those of a record's formats.
@@ -79,7 +102,7 @@ func (s *server) recordFile(w http.ResponseWriter, r *http.Request) {
 	}
 	var b bytes.Buffer
 	if err := s.records.Write(r.Context(), &b, id, format); err != nil {
-		s.missing(w, "write the record of a coat", "coat", err)
+		s.noRecord(w, r, err)
 		return
 	}
 	ending := strings.Replace(format, "letter", "pdf", 1)

@@ -31,6 +31,7 @@ type page struct {
 	Bare    bool // without head and foot, for a wall
 
 	Simulated bool // nothing shown is real
+	Helps     bool // a helper looks: what is the owner's to change is not offered
 
 	server *server
 }

@@ -24,7 +24,8 @@ type shelfView struct {
 	Tabs  []navLink
 	Cans  []canView
 	Empty []canView // used up
-	Fresh []field   // of the form; none while there is no product
+	Filed []filedLine
+	Fresh []field // of the form; none while there is no product
 	Wrong string
 	Open  bool // the form was sent and holds a fault
 }
@@ -45,7 +46,7 @@ func (s *server) showShelf(w http.ResponseWriter, r *http.Request, status int, a
 		s.cannotRead(w, "read the shelf", err)
 		return
 	}
-	view := shelfView{Tabs: shelfTabs("Cans"), Open: !a.ok(), Wrong: a.wrong[""]}
+	view := shelfView{Tabs: shelfTabs("Cans"), Filed: s.filed(r.Context(), "can"), Open: !a.ok(), Wrong: a.wrong[""]}
 	for _, c := range cans {
 		if v := s.words.can(c, s.now()); c.LeftML > 0 {
 			view.Cans = append(view.Cans, v)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 
+	"recoat/internal/access"
 	"recoat/internal/shop"
 )
 
@@ -17,6 +18,7 @@ type shown struct {
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, v shown) {
 	p := s.page(v.title, s.house.Snapshots(), s.now())
 	p.Section, p.Body = v.section, v.body
+	p.Helps = visitorOf(r).Role == access.Helper
 	p.told(r)
 	p.Journal = s.newest(r.Context())
 	s.render(w, status, v.template, p)

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"time"
 
+	"recoat/internal/alert"
 	"recoat/internal/room"
 	"recoat/internal/shop"
 )
@@ -12,6 +13,7 @@ import (
 // tonightView is the home page: a section for each room.
 type tonightView struct {
 	Rooms []roomTonight
+	Own   []alertView     // that stand and are of no room: store, disk, ways to the phone
 	Rags  []shop.Reminder // whose rags nobody has ticked
 }
 
@@ -52,7 +54,7 @@ func (s *server) tonight(w http.ResponseWriter, r *http.Request) {
 func (s *server) tonightPage(ctx context.Context) page {
 	now := s.now()
 	snapshots := s.house.Snapshots()
-	view := tonightView{Rags: s.rags(ctx)}
+	view := tonightView{Rags: s.rags(ctx), Own: s.ownAlerts(ctx, now)}
 	for _, snap := range snapshots {
 		t := s.words.roomTonight(snap, s.dueIn(ctx, snap, now), now)
 		s.bench(ctx, &t, now)
@@ -95,6 +97,26 @@ func (s *server) bench(ctx context.Context, t *roomTonight, now time.Time) {
 		s.log.Error("read what is on the bench", "err", err)
 		t.Failed = "The journal cannot be read just now. The log says why."
 	}
+}
+
+// ownAlerts are those that stand and are of no room, so that no room's section
+// shows them.
+func (s *server) ownAlerts(ctx context.Context, now time.Time) []alertView {
+	if s.alerts == nil {
+		return nil
+	}
+	board, err := s.alerts.Board(ctx)
+	if err != nil {
+		s.log.Error("read the alerts", "err", err)
+		return nil
+	}
+	var own []alert.Episode
+	for _, e := range board.Episodes {
+		if e.Key.Room == "" {
+			own = append(own, e)
+		}
+	}
+	return s.words.alerts(own, now)
 }
 
 // rags are the reminders that nobody has ticked.

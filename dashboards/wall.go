@@ -1,7 +1,9 @@
 package dashboards
 
 import (
+	"cmp"
 	"net/http"
+	"slices"
 	"time"
 
 	"recoat/drying"
@@ -75,7 +77,7 @@ func (w words) wall(s room.Snapshot, now time.Time) wallView {
 	if s.Verdict.State != drying.Fit && len(s.Verdict.Reasons) > 0 {
 		v.Why = sentence(w.inUnits(s.Verdict.Reasons[0].Text))
 	}
-	for _, c := range s.Coats {
+	for _, c := range bySoonest(s.Coats) {
 		if len(v.Rows) == mostOnWall {
 			v.More++
 			continue
@@ -83,6 +85,26 @@ func (w words) wall(s room.Snapshot, now time.Time) wallView {
 		v.Rows = append(v.Rows, w.wallRow(c, now))
 	}
 	return v
+}
+
+// bySoonest puts first the coat that is ready first, and last those that stand
+// or wait for nothing: of more coats than find a place, the near ones are shown.
+func bySoonest(coats []room.CoatNow) []room.CoatNow {
+	rank := func(c room.CoatNow) (class int, at time.Time) {
+		e, ok := awaited(c)
+		switch {
+		case !ok:
+			return 2, at
+		case e.Likely.IsZero():
+			return 1, at
+		}
+		return 0, e.Likely
+	}
+	return slices.SortedStableFunc(slices.Values(coats), func(a, b room.CoatNow) int {
+		classA, atA := rank(a)
+		classB, atB := rank(b)
+		return cmp.Or(cmp.Compare(classA, classB), atA.Compare(atB))
+	})
 }
 
 // wallHead is the verdict in three or four words.

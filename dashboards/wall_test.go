@@ -91,3 +91,18 @@ func TestManifestNamesAnIconThatIsThere(t *testing.T) {
 		t.Errorf("%+v", m)
 	}
 }
+
+// The near ones come first, so that a coat that waits for days hides none of them.
+func TestTheWallIsInOrderOfTime(t *testing.T) {
+	s := twoCoats(evening)
+	near, far, stands := s.Coats[0], s.Coats[1], dampRoom(evening).Coats[0]
+	near.ID, far.ID, stands.ID = "near", "far", "stands"
+	first, _ := awaited(near)
+	if second, _ := awaited(far); !first.Likely.Before(second.Likely) {
+		near, far = far, near
+	}
+	got := bySoonest([]room.CoatNow{stands, far, near})
+	if got[0].ID != near.ID || got[1].ID != far.ID || got[2].ID != "stands" {
+		t.Errorf("%s, %s, %s", got[0].ID, got[1].ID, got[2].ID)
+	}
+}

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -69,6 +71,39 @@ func TestThePagesOfARunningRecoatAreWell(t *testing.T) {
 	say = "hello"
 	if f := lookAtPages(t.Context(), cfg); f.State != doctor.NotOK || f.Do == "" {
 		t.Errorf("another's server: %+v", f)
+	}
+}
+
+// Phones come in over TLS, on all addresses, to a gate: that is recoat too.
+func TestThePagesForPhonesAreWell(t *testing.T) {
+	said := "Log in first."
+	server := httptest.NewTLSServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { http.Error(w, said, http.StatusUnauthorized) }))
+	server.Config.ErrorLog = log.New(io.Discard, "", 0)
+	defer server.Close()
+	cfg := defaults()
+	cfg.Pages.Listen = strings.TrimPrefix(server.URL, "https://")
+	if f := lookAtPages(t.Context(), cfg); f.State != doctor.OK || !strings.Contains(f.Detail, "https://") {
+		t.Errorf("%+v", f)
+	}
+	said = "Who are you?"
+	if f := lookAtPages(t.Context(), cfg); f.State != doctor.NotOK {
+		t.Errorf("another's gate: %+v", f)
+	}
+	for listen, want := range map[string]string{"0.0.0.0:7423": "127.0.0.1:7423", ":7423": "127.0.0.1:7423", "[::]:1": "127.0.0.1:1", "192.0.2.7:1": "192.0.2.7:1"} {
+		if got := fromHere(listen); got != want {
+			t.Errorf("%s is asked at %s, want %s", listen, got, want)
+		}
+	}
+}
+
+func TestOfflineTonightIsAtThisMachine(t *testing.T) {
+	loop := &net.IPNet{IP: net.IPv4(127, 0, 0, 1)}
+	out := &net.IPNet{IP: net.IPv4(192, 0, 2, 7)}
+	if got := outward([]net.Addr{loop}).String(); got != "127.0.0.1" {
+		t.Error(got)
+	}
+	if got := outward([]net.Addr{loop, out}).String(); got != "192.0.2.7" {
+		t.Error(got)
 	}
 }
 

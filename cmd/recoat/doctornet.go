@@ -2,9 +2,11 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"os"
 	"time"
@@ -74,23 +76,44 @@ func lookAtPages(ctx context.Context, cfg config) doctor.Finding {
 		_ = l.Close()
 		return doctor.Finding{Subject: "pages", State: doctor.OK, Detail: cfg.Pages.Listen + " is free"}
 	}
-	if recoatAnswers(ctx, cfg.Pages.Listen) {
-		return doctor.Finding{Subject: "pages", State: doctor.OK, Detail: "recoat runs: http://" + cfg.Pages.Listen + "/"}
+	for _, scheme := range []string{"http", "https"} {
+		if at := scheme + "://" + fromHere(cfg.Pages.Listen); recoatAnswers(ctx, at) {
+			return doctor.Finding{Subject: "pages", State: doctor.OK, Detail: "recoat runs: " + at + "/"}
+		}
 	}
 	return doctor.Finding{Subject: "pages", State: doctor.NotOK, Detail: err.Error(), Do: "name another port under [pages] listen, or stop what has this one"}
 }
 
-func recoatAnswers(ctx context.Context, address string) bool {
+// fromHere is an address by which this machine itself finds what listens on all
+// of its own.
+func fromHere(listen string) string {
+	host, port, err := net.SplitHostPort(listen)
+	if ip := net.ParseIP(host); err == nil && (host == "" || ip != nil && ip.IsUnspecified()) {
+		return net.JoinHostPort("127.0.0.1", port)
+	}
+	return listen
+}
+
+// recoatAnswers asks for its sign of life. Whose certificate it is makes no odds:
+// nothing is told to it, and a gate that asks to log in first is recoat's too.
+func recoatAnswers(ctx context.Context, at string) bool {
 	ctx, cancel := context.WithTimeout(ctx, netPatience)
 	defer cancel()
-	request, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+address+"/healthz", nil)
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, at+"/healthz", nil)
 	if err != nil {
 		return false
 	}
-	answer, err := http.DefaultClient.Do(request)
+	transport := &http.Transport{TLSClientConfig: &tls.Config{MinVersion: tls.VersionTLS12, InsecureSkipVerify: true}}
+	defer transport.CloseIdleConnections()
+	answer, err := transport.RoundTrip(request)
 	if err != nil {
 		return false
 	}
 	text, err := io.ReadAll(io.LimitReader(answer.Body, 64))
-	return errors.Join(err, answer.Body.Close()) == nil && answer.StatusCode == http.StatusOK && string(text) == "ok\n"
+	if err = errors.Join(err, answer.Body.Close()); err != nil {
+		return false
+	}
+	alive := answer.StatusCode == http.StatusOK && string(text) == "ok\n"
+	gated := answer.StatusCode == http.StatusUnauthorized && string(text) == "Log in first.\n"
+	return alive || gated
 }

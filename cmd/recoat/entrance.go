@@ -125,14 +125,17 @@ func reachable(addr net.Addr) string {
 	if !ok || !tcp.IP.IsUnspecified() {
 		return addr.String()
 	}
-	addresses, err := net.InterfaceAddrs()
-	if err != nil {
-		return addr.String()
-	}
+	addresses, _ := net.InterfaceAddrs() // without them it is taken for offline
+	return net.JoinHostPort(outward(addresses).String(), fmt.Sprint(tcp.Port))
+}
+
+// outward is the first address by which others reach this machine; offline only
+// its own is left.
+func outward(addresses []net.Addr) net.IP {
 	for _, a := range addresses {
 		if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil && !n.IP.IsLoopback() {
-			return net.JoinHostPort(n.IP.String(), fmt.Sprint(tcp.Port))
+			return n.IP
 		}
 	}
-	return addr.String()
+	return net.IPv4(127, 0, 0, 1)
 }

@@ -55,7 +55,7 @@ func TestAScheduleByTheShell(t *testing.T) {
 	s.must("shelf", "add", "--product", "f-0001", "--amount", "10mL", "--best-by", "2020-01-01")
 	own := write(t, "steps.json", `[{"kind":"topcoat","product":"f-0001"},{"id":2,"kind":"other","words":"wax"}]`)
 	_, warned := s.must("piece", "plan", "p-0001.3", "--file", own)
-	if !strings.Contains(warned, "Shelf: s-0001 was good until 2020-01-01") {
+	if !strings.Contains(warned, "Shelf: s-0001 was good until 1 Jan 2020") {
 		t.Errorf("before a coat is planned on an old can: %s", warned)
 	}
 	if s.json(&next, "piece", "schedule", "p-0001"); len(next.Ahead) != 1 || next.Ahead[0].Part != "p-0001.3" || len(next.Ahead[0].Shelf) != 1 {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"recoat/dashboards"
@@ -14,7 +15,7 @@ import (
 	"recoat/internal/shop/photo"
 )
 
-// Records make records of coats for the pages.
+// Records make records of coats and pieces for the pages.
 type Records struct {
 	Gatherer gather.Gatherer
 	Journal  *shop.Journal
@@ -23,17 +24,25 @@ type Records struct {
 }
 
 // Sections are a record as a page shows it.
-func (r Records) Sections(ctx context.Context, coat string) ([]document.Section, error) {
-	b, err := r.Gatherer.Document(ctx, coat, r.Now())
+func (r Records) Sections(ctx context.Context, id string) ([]document.Section, error) {
+	b, err := r.bundle(ctx, id)
 	if err != nil {
 		return nil, err
 	}
 	return document.Sections(b.Document, b.Evidence), nil
 }
 
+// bundle is the record of a coat, or of a piece where the id is one.
+func (r Records) bundle(ctx context.Context, id string) (gather.Bundle, error) {
+	if strings.HasPrefix(id, "p-") {
+		return r.Gatherer.Piece(ctx, id, r.Now())
+	}
+	return r.Gatherer.Document(ctx, id, r.Now())
+}
+
 // Write writes a record as a file.
-func (r Records) Write(ctx context.Context, w io.Writer, coat, format string) error {
-	b, err := r.Gatherer.Document(ctx, coat, r.Now())
+func (r Records) Write(ctx context.Context, w io.Writer, id, format string) error {
+	b, err := r.bundle(ctx, id)
 	if err != nil {
 		return err
 	}

@@ -45,6 +45,38 @@ func (j *Journal) archive(ctx context.Context, what, id string, when, at time.Ti
 	return fmt.Errorf("%s: %s is not the id of a piece, a product, a mix or a can: %w", what, quantity.Quote(id), ErrNotFound)
 }
 
+// Filed is something in the archive.
+type Filed struct {
+	ID, Name string
+	Since    time.Time
+}
+
+// filedNames is how each kind but pieces, which are searched, is named.
+var filedNames = map[string]string{
+	"product": `SELECT id, name, archived FROM product WHERE version = (SELECT max(version) FROM product AS p WHERE p.id = product.id)`,
+	"mix":     `SELECT id, name, archived FROM mix WHERE TRUE`,
+	"can":     `SELECT id, (SELECT name FROM product WHERE product.id = can.product ORDER BY version DESC LIMIT 1) || CASE batch WHEN '' THEN '' ELSE ', batch ' || batch END, archived FROM can WHERE TRUE`,
+}
+
+// Filed lists what is in the archive of one kind: "product", "mix" or "can";
+// what was put there last comes first.
+func (j *Journal) Filed(ctx context.Context, kind string) ([]Filed, error) {
+	for _, a := range archived {
+		statement, known := filedNames[kind]
+		if a.table != kind || !known {
+			continue
+		}
+		return query(ctx, j.db.Read, "read the archive", func(scan scanner) (f Filed, err error) {
+			var id int64
+			var since sql.NullInt64
+			err = scan(&id, &f.Name, &since)
+			f.ID, f.Since = a.ids.of(id), orZero(since)
+			return f, err
+		}, statement+` AND archived IS NOT NULL ORDER BY archived DESC, id DESC`)
+	}
+	return nil, fmt.Errorf("read the archive: %s is none of product, mix and can: %w", quantity.Quote(kind), ErrNotFound)
+}
+
 func setArchived(ctx context.Context, tx *sql.Tx, k ids, table string, n int64, when sql.NullInt64) (step, error) {
 	rows, err := queryRows(ctx, tx, func(scan scanner) (was sql.NullInt64, err error) { err = scan(&was); return was, err },
 		`SELECT archived FROM `+table+` WHERE id = ? LIMIT 1`, n)

@@ -32,6 +32,14 @@ func TestArchivingHidesAndLosesNothing(t *testing.T) {
 	if got := counts(); got != [4]int{} {
 		t.Errorf("in the archive: %v are listed", got)
 	}
+	for kind, id := range map[string]string{"product": "f-0001", "mix": "m-0001", "can": "s-0001"} {
+		if filed, err := j.Filed(ctx, kind); err != nil || len(filed) == 0 || filed[0].ID != id || filed[0].Name == "" || !filed[0].Since.Equal(evening.Add(5*time.Hour)) {
+			t.Errorf("the archive of a %s: %+v, %v", kind, filed, err)
+		}
+	}
+	if _, err := j.Filed(ctx, "piece"); !errors.Is(err, ErrNotFound) {
+		t.Errorf("pieces are searched, yet: %v", err)
+	}
 	if c, err := j.Coat(ctx, "c-0001"); err != nil || c.Product.Label.Name == "" {
 		t.Errorf("a coat of an archived product: %+v, %v", c.Product, err)
 	}

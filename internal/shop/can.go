@@ -49,6 +49,9 @@ func (c Can) GoodUntil() time.Time {
 	return until
 }
 
+// dayWords is how a sentence tells a day.
+const dayWords = "2 Jan 2006"
+
 // Warnings says what to think of before a coat is put on out of the can, with
 // needed millilitres, or 0 where that is not known. Days are told on at's clock.
 // None of it forbids.
@@ -58,9 +61,9 @@ func (c Can) Warnings(at time.Time, needed float64) []string {
 	switch {
 	case until.IsZero():
 	case !at.Before(until):
-		all = append(all, fmt.Sprintf("was good until %s: stir it, look for skin, lumps and smell, and try it on a spare board first", until.Format(time.DateOnly)))
+		all = append(all, fmt.Sprintf("was good until %s: stir it, look for skin, lumps and smell, and try it on a spare board first", until.Format(dayWords)))
 	case until.Sub(at) < warnBeforeEnd:
-		all = append(all, fmt.Sprintf("is good until %s only", until.Format(time.DateOnly)))
+		all = append(all, fmt.Sprintf("is good until %s only", until.Format(dayWords)))
 	}
 	switch {
 	case c.LeftML <= 0:

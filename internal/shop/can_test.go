@@ -110,11 +110,11 @@ func TestWarningsOfACan(t *testing.T) {
 		"not enough":              {full, evening, 500.5, []string{"holds about 500mL, less than the 500.5mL that are needed"}},
 		"empty":                   {Can{}, evening, 0, []string{"is empty"}},
 		"long before":             {dated, evening.Add(-14 * day), 0, nil},
-		"soon":                    {dated, evening.Add(-14*day + time.Second), 0, []string{"is good until 2026-03-01 only"}},
-		"at its day":              {dated, evening, 0, []string{"was good until 2026-03-01: stir it"}},
-		"days on the clock there": {Can{LeftML: 500, BestBy: time.Date(2026, 3, 1, 23, 59, 59, 0, west)}, time.Date(2026, 3, 2, 0, 0, 0, 0, west), 0, []string{"was good until 2026-03-01: stir it"}},
-		"opened comes first":      {opened, evening, 0, []string{"was good until 2026-03-01"}},
-		"both":                    {dated, evening.Add(day), 600, []string{"was good until 2026-03-01", "less than the 600mL"}},
+		"soon":                    {dated, evening.Add(-14*day + time.Second), 0, []string{"is good until 1 Mar 2026 only"}},
+		"at its day":              {dated, evening, 0, []string{"was good until 1 Mar 2026: stir it"}},
+		"days on the clock there": {Can{LeftML: 500, BestBy: time.Date(2026, 3, 1, 23, 59, 59, 0, west)}, time.Date(2026, 3, 2, 0, 0, 0, 0, west), 0, []string{"was good until 1 Mar 2026: stir it"}},
+		"opened comes first":      {opened, evening, 0, []string{"was good until 1 Mar 2026"}},
+		"both":                    {dated, evening.Add(day), 600, []string{"was good until 1 Mar 2026", "less than the 600mL"}},
 		"unopened keeps":          {Can{LeftML: 1, KeepsDays: 1}, evening.Add(999 * day), 0, nil},
 	} {
 		got := c.can.Warnings(c.at, c.needed)

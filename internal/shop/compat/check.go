@@ -110,16 +110,16 @@ func (m Meeting) proviso(o outcome) string {
 // window returns what the lower one's label says of the time that has passed.
 func window(m Meeting) []Advice {
 	recoat, by := m.Below.Recoat, m.Below.RecoatBy
-	passed := quantity.FormatDuration(m.Since.Round(time.Minute))
+	passed := passedWords(m.Since)
 	switch {
 	case m.Since <= 0:
 		return nil
 	case m.Since < recoat:
 		return []Advice{{Do: Wait, Reason: TooSoon, Source: labelSays, WaitMinutes: recoat.Minutes(),
-			Text: fmt.Sprintf("The label of %s asks for %s before the next coat, and %s have passed. %s", m.Below.name(), quantity.FormatDuration(recoat), passed, TooSoon.Text())}}
+			Text: fmt.Sprintf("The label of %s asks for %s before the next coat, and %s. %s", m.Below.name(), quantity.FormatDuration(recoat), passed, TooSoon.Text())}}
 	case by > 0 && m.Since > by && !m.Abraded:
 		return []Advice{{Do: Abrade, Reason: PastWindow, Source: labelSays,
-			Text: fmt.Sprintf("The label of %s wants the next coat within %s, and %s have passed: abrade first. %s", m.Below.name(), quantity.FormatDuration(by), passed, PastWindow.Text())}}
+			Text: fmt.Sprintf("The label of %s wants the next coat within %s, and %s: abrade first. %s", m.Below.name(), quantity.FormatDuration(by), passed, PastWindow.Text())}}
 	}
 	return nil
 }

@@ -317,3 +317,11 @@ func TestThePageOfRules(t *testing.T) {
 		t.Errorf("%+v, %v", rules, err)
 	}
 }
+
+func TestTimesThatHavePassedAreWords(t *testing.T) {
+	for d, want := range map[time.Duration]string{10 * time.Second: "less than a minute has passed", 50 * time.Second: "1m have passed", 90 * time.Minute: "1h30m have passed"} {
+		if got := passedWords(d); got != want {
+			t.Errorf("%v: %q, want %q", d, got, want)
+		}
+	}
+}

@@ -51,7 +51,7 @@ func (s Span) text(below Layer, since time.Duration) string {
 	}
 	text := strings.Join(parts, ", ")
 	if since > 0 && s.Until == "" {
-		text += " (" + quantity.FormatDuration(since.Round(time.Minute)) + " have passed by the clock)"
+		text += " (" + passedWords(since) + " by the clock)"
 	}
 	return text
 }
@@ -78,4 +78,12 @@ func (m Measures) sentence(waiting string) string {
 		return do + "."
 	}
 	return "nothing known against it."
+}
+
+// passedWords tells a time that has passed, in whole minutes.
+func passedWords(d time.Duration) string {
+	if d = d.Round(time.Minute); d < time.Minute {
+		return "less than a minute has passed"
+	}
+	return quantity.FormatDuration(d) + " have passed"
 }

@@ -24,6 +24,10 @@ const (
 	afterCoat    = 60 * 24 * time.Hour // the longest that the hub follows one
 )
 
+// accountsThen is what to see to after the accounts were mended. A fresh book
+// lets nobody in but by the code that the start shows.
+const accountsThen = "Accounts, passwords and nodes are as that backup has them, removed ones too: see who may come in with recoat people list and recoat node list. Without a backup the code that recoat shows at its start makes a new owner, and each node elsewhere needs recoat node add."
+
 // keeper cares for the hub's files.
 func (f folder) keeper() upkeep.Keeper {
 	return upkeep.Keeper{Folder: string(f), Files: []upkeep.File{
@@ -31,6 +35,7 @@ func (f folder) keeper() upkeep.Keeper {
 		{Path: f.journal(), What: "journal"},
 		{Path: f.outbox(), What: "alerts"},
 		{Path: f.seals(), What: "seals"},
+		{Path: f.accounts(), What: "accounts", Then: accountsThen},
 		{Path: f.spool(), What: "readings on their way", Passing: true},
 		{Path: f.influxQueue(), What: "readings on their way to InfluxDB", Passing: true},
 	}}
@@ -88,12 +93,24 @@ func (h *house) thin(ctx context.Context, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	keep := make([]sqlite.Span, len(coats))
-	for i, c := range coats {
-		keep[i] = sqlite.Span{Room: c.Part.Room, From: c.Applied.Add(-beforeCoat), To: c.Applied.Add(afterCoat)}
+	var keep []sqlite.Span
+	for _, c := range coats {
+		keep = append(keep, evidence(c)...)
 	}
 	_, err = file.Thin(ctx, now.Add(-keepReadings), keep)
 	return err
+}
+
+// evidence is the air that the record of a coat may need: where it was put on,
+// and where its part is now.
+func evidence(c shop.Coat) []sqlite.Span {
+	at := sqlite.Span{Room: c.Room, From: c.Applied.Add(-beforeCoat), To: c.Applied.Add(afterCoat)}
+	if c.Part.Room == c.Room {
+		return []sqlite.Span{at}
+	}
+	moved := at
+	moved.Room = c.Part.Room
+	return []sqlite.Span{at, moved}
 }
 
 // notices are what every page says of the files.
@@ -191,6 +208,9 @@ func (c *backupRestoreCommand) Run(s *session) (err error) {
 		fmt.Fprintf(s.stdout, "%s: as of %s", m.What, m.Backup.In(time.Local).Format("2006-01-02 15:04"))
 		if m.Aside != "" {
 			fmt.Fprintf(s.stdout, "; what there was is in %s", m.Aside)
+		}
+		if m.Then != "" {
+			fmt.Fprintf(s.stdout, ". %s", m.Then)
 		}
 		fmt.Fprintln(s.stdout)
 	}

@@ -1,14 +1,18 @@
 package main
 
 import (
+	"errors"
 	"io"
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"recoat/internal/access"
+	"recoat/internal/shop"
 	"recoat/internal/sqldb"
 	"recoat/internal/store/sqlite"
 	"recoat/sensors"
@@ -57,5 +61,95 @@ func TestADamagedFileIsSaidOnThePage(t *testing.T) {
 	}
 	if err := sqldb.Check(t.Context(), f.readings()); err != nil {
 		t.Error(err)
+	}
+}
+
+// Damaged accounts let nobody in: the backup's people come back, and without a
+// backup the shop has no owner and opens by the code of the terminal alone.
+func TestDamagedAccountsLetNobodyIn(t *testing.T) {
+	for _, backed := range []bool{true, false} {
+		f := folder(t.TempDir())
+		book, err := access.Open(t.Context(), access.Options{Path: f.accounts()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := errors.Join(book.Add(t.Context(), "mara", access.Owner, "a quiet drying room"), book.Close()); err != nil {
+			t.Fatal(err)
+		}
+		now := time.Now()
+		if backed {
+			if err := f.keeper().Backup(t.Context(), now); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := os.WriteFile(f.accounts(), []byte(strings.Repeat("not a database ", 2000)), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		var said []string
+		if err := mend(t.Context(), f, func(what string) { said = append(said, what) }); err != nil {
+			t.Fatal(err)
+		}
+		if len(said) != 1 || !strings.Contains(said[0], "the file of accounts was found damaged and set aside") || !strings.Contains(said[0], "recoat people list") {
+			t.Errorf("backed %v: said %q", backed, said)
+		}
+		if aside, err := filepath.Glob(filepath.Join(string(f), "damaged", "*", "access.db")); err != nil || len(aside) != 1 {
+			t.Errorf("backed %v: kept aside: %v, %v", backed, aside, err)
+		}
+		if book, err = access.Open(t.Context(), access.Options{Path: f.accounts()}); err != nil {
+			t.Fatal(err)
+		}
+		if claimed, err := book.Claimed(t.Context()); err != nil || claimed != backed {
+			t.Errorf("backed %v: has an owner %v, %v", backed, claimed, err)
+		}
+		_, wrong := book.LogIn(t.Context(), "192.0.2.9", "mara", "a guess at the word")
+		_, right := book.LogIn(t.Context(), "192.0.2.9", "mara", "a quiet drying room")
+		if wrong == nil || (right == nil) != backed {
+			t.Errorf("backed %v: a wrong password %v, the right one %v", backed, wrong, right)
+		}
+		if _, err := book.Claim(t.Context(), "192.0.2.9", "", "intruder", "a quiet drying room"); err == nil {
+			t.Errorf("backed %v: claimed without the code", backed)
+		}
+		if err := book.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// A stretch is kept for a coat that was noted in time, in its room and whole.
+func TestWhichDaysAreKeptForACoat(t *testing.T) {
+	day := time.Date(2031, 5, 4, 0, 0, 0, 0, time.UTC)
+	c := shop.Coat{Room: "attic", Part: shop.Part{Room: "attic"}, Applied: day.Add(30 * time.Hour), Recorded: day.Add(31 * time.Hour)}
+	moved, late := c, c
+	moved.Part.Room = "loft"
+	late.Recorded = day.Add(keepReadings + 48*time.Hour)
+	for what, x := range map[string]struct {
+		coat shop.Coat
+		room string
+		day  time.Time
+		want bool
+	}{
+		"the day of it":       {c, "attic", day.AddDate(0, 0, 1), true},
+		"the day after":       {c, "attic", day.AddDate(0, 0, 2), true},
+		"a day partly before": {c, "attic", day, false},
+		"a year later":        {c, "attic", day.AddDate(1, 0, 0), false},
+		"another room":        {c, "loft", day.AddDate(0, 0, 1), false},
+		"where it was put on, the part has moved": {moved, "attic", day.AddDate(0, 0, 1), true},
+		"where its part has moved to":             {moved, "loft", day.AddDate(0, 0, 9), false},
+		"noted when it was let go":                {late, "attic", day.AddDate(0, 0, 1), false},
+	} {
+		if got := keptFor([]shop.Coat{x.coat}, keepReadings, x.room, x.day, x.day.AddDate(0, 0, 1)); got != x.want {
+			t.Errorf("%s: kept %v", what, got)
+		}
+	}
+}
+
+// The air of the room where a coat was put on stays when its part has moved on.
+func TestTheAirOfACoatStaysWhenItsPartMoves(t *testing.T) {
+	var rooms []string
+	for _, s := range evidence(shop.Coat{Room: "attic", Part: shop.Part{Room: "loft"}}) {
+		rooms = append(rooms, s.Room)
+	}
+	if !slices.Equal(rooms, []string{"attic", "loft"}) {
+		t.Errorf("kept of the rooms %v", rooms)
 	}
 }

@@ -50,7 +50,7 @@ func (c *verifyCommand) against(s *session, checked audit.Checked, r *fileReport
 		return err
 	}
 	defer func() { err = errors.Join(err, a.close()) }()
-	found, err := a.verifier().All(s.ctx)
+	found, err := a.verifyAll(s.ctx)
 	if err != nil {
 		return err
 	}

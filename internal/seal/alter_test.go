@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"recoat/internal/store/sqlite"
 )
 
 // victim is one value of one row that is about to be altered.
@@ -216,7 +218,7 @@ func TestOldReadingsThatAreLetGoAreNoAlteration(t *testing.T) {
 	}
 	v := Verifier{Log: b.sealer.Log, Readings: b.readings, Journal: b.journal, Since: Since(firstDay.Add(500*24*time.Hour), 400*24*time.Hour)}
 	f, err := v.All(t.Context())
-	if err != nil || !f.OK() || len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "20 of its 144 rounds are older") {
+	if err != nil || !f.OK() || len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "let go of 20 of its 144 rounds") {
 		t.Errorf("%+v, %v", f, err)
 	}
 	if _, err := b.raw(t, "readings.db").Exec(`UPDATE round SET at = at + 1 WHERE id = (SELECT max(id) FROM round)`); err != nil {
@@ -224,5 +226,57 @@ func TestOldReadingsThatAreLetGoAreNoAlteration(t *testing.T) {
 	}
 	if f, err := v.All(t.Context()); err != nil || f.OK() {
 		t.Errorf("a change of an old day: %+v, %v", f, err)
+	}
+}
+
+// The store clears old days away but for what a coat's record needs. What it let
+// go of is told from what somebody took out of a day that it keeps.
+func TestWhatTheStoreThinnedIsLetGoOf(t *testing.T) {
+	b := newBench(t)
+	b.fill(t)
+	for n := range 40 { // of the first day alone, half of them before its clock was set
+		r := round("porch", "7e", n)
+		r.ClockSet = n >= 20
+		b.add(t, r)
+	}
+	b.seal(t)
+	const keep = 400 * 24 * time.Hour
+	later, second := firstDay.Add(500*24*time.Hour), firstDay.Add(24*time.Hour)
+	if gone, err := b.readings.Thin(t.Context(), later.Add(-keep), []sqlite.Span{{Room: "attic", From: second, To: second.Add(24 * time.Hour)}}); err != nil || gone == 0 {
+		t.Fatalf("%d blocks, %v", gone, err)
+	}
+	v := Verifier{
+		Log: b.sealer.Log, Readings: b.readings, Journal: b.journal, Since: Since(later, keep),
+		Kept: func(room string, from, to time.Time) bool { return room == "attic" && !from.Before(second) },
+	}
+	verify := func() Finding {
+		t.Helper()
+		f, err := v.All(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f
+	}
+	if f := verify(); !f.OK() || len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "the store has let go of") || !strings.Contains(f.Notes[0], DayOf(firstDay)) {
+		t.Errorf("thinned: %+v", f)
+	}
+	raw := b.raw(t, "readings.db")
+	if _, err := raw.Exec(`UPDATE round SET data = zeroblob(length(data)) WHERE id = (SELECT min(id) FROM round)`); err != nil {
+		t.Fatal(err)
+	}
+	if f := verify(); len(f.Problems) == 0 || f.Problems[0].Day != DayOf(firstDay) {
+		t.Errorf("altered in the thinned day: %+v", f)
+	}
+	if _, err := raw.Exec(`DELETE FROM round WHERE at >= ? AND id >> 42 = (SELECT min(id) >> 42 FROM round)`, second.Add(12*time.Hour).UnixMilli()); err != nil {
+		t.Fatal(err)
+	}
+	gone := 0
+	for _, p := range verify().Problems {
+		if p.Day == DayOf(second) && p.What == "is gone" {
+			gone++
+		}
+	}
+	if gone != 24 {
+		t.Errorf("%d of the 24 rounds taken out of the day that is kept are named", gone)
 	}
 }

@@ -198,6 +198,19 @@ func (x Index) compare(later Index) Difference {
 	return d
 }
 
+// forget takes rounds that are there no more out of a difference, and returns
+// how many those were. A round whose clock was not set may be one of them.
+func (d *Difference) forget(later Index) int {
+	there := later.marks()
+	gone := func(id RoundID) bool {
+		_, found := there[id]
+		return !found
+	}
+	before := len(d.Removed) + len(d.Dated)
+	d.Removed, d.Dated = slices.DeleteFunc(d.Removed, gone), slices.DeleteFunc(d.Dated, gone)
+	return before - len(d.Removed) - len(d.Dated)
+}
+
 // ofText is the digest of JSON that this package writes.
 func ofText(v any) Digest {
 	text, err := json.Marshal(v)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"time"
 
 	"recoat/internal/store"
 )
@@ -49,6 +50,9 @@ type Verifier struct {
 	// Since is the day before which readings are cleared away for their age, and
 	// a day more, as a day is cleared bit by bit; empty: all are kept.
 	Since string
+	// Kept reports whether readings of a room and stretch are kept for a coat's
+	// record, however old they are; nil: none are.
+	Kept func(room string, from, to time.Time) bool
 }
 
 // All verifies the chain, every sealed day and the journal. The error is of what
@@ -135,14 +139,23 @@ func (v Verifier) day(ctx context.Context, f *Finding, s Seal) error {
 		return nil
 	}
 	d := x.compare(now.Index)
-	if s.Day < v.Since && len(d.Removed) > 0 {
-		f.Notes = append(f.Notes, fmt.Sprintf("%s, %s: %d of its %d rounds are older than what is kept, and gone", s.Room, s.Day, len(d.Removed), s.Count))
-		if d.Removed = nil; len(d.Added)+len(d.Changed)+len(d.Dated) == 0 {
+	if v.letGo(s) {
+		gone := d.forget(now.Index)
+		if gone > 0 {
+			f.Notes = append(f.Notes, fmt.Sprintf("%s, %s: the store has let go of %d of its %d rounds, which are older than what is kept", s.Room, s.Day, gone, s.Count))
+		}
+		if gone > 0 && len(d.Added)+len(d.Changed)+len(d.Dated) == 0 {
 			return nil
 		}
 	}
 	f.difference(s, d)
 	return nil
+}
+
+// letGo reports whether rounds of a sealed day may be gone for their age.
+func (v Verifier) letGo(s Seal) bool {
+	from, to, err := span(s.Day)
+	return err == nil && s.Day < v.Since && (v.Kept == nil || !v.Kept(s.Room, from, to))
 }
 
 // difference turns what differs into problems, and late rounds into a note.

@@ -152,7 +152,7 @@ func (k Keeper) Restore(ctx context.Context, date, now time.Time) ([]Mended, err
 		if err != nil {
 			return all, fmt.Errorf("restore the %s: %w", f.What, err)
 		}
-		all = append(all, Mended{At: now.UTC().Truncate(time.Second), What: f.What, Aside: aside, Backup: info.ModTime().UTC().Truncate(time.Second)})
+		all = append(all, Mended{At: now.UTC().Truncate(time.Second), What: f.What, Then: f.Then, Aside: aside, Backup: info.ModTime().UTC().Truncate(time.Second)})
 	}
 	return all, nil
 }

@@ -27,6 +27,9 @@ type File struct {
 	// Passing is a file that holds what is on its way: it is checked, and not
 	// backed up.
 	Passing bool
+	// Then is what a person is to see to after the file was mended; it may be
+	// empty.
+	Then string
 }
 
 func (f File) check(ctx context.Context, path string) error {
@@ -64,6 +67,7 @@ type Mended struct {
 	// none. What was written between then and At is lost, but for what can be
 	// had elsewhere.
 	Backup time.Time `json:"backup,omitzero"`
+	Then   string    `json:"then,omitempty"` // what to see to now
 }
 
 // Mend looks at every file before it is opened. A damaged one is set aside, with
@@ -127,7 +131,7 @@ func (k Keeper) examine(ctx context.Context, f File) (reason string, err error) 
 
 // replace sets a file aside and restores its newest sound backup.
 func (k Keeper) replace(ctx context.Context, f File, reason string, now time.Time) (Mended, error) {
-	m := Mended{At: now.UTC().Truncate(time.Second), What: f.What, Reason: reason}
+	m := Mended{At: now.UTC().Truncate(time.Second), What: f.What, Reason: reason, Then: f.Then}
 	aside, err := k.setAside(f, now)
 	if err != nil {
 		return m, err
@@ -187,8 +191,15 @@ func (m Mended) Sentence(local *time.Location) string {
 	fmt.Fprintf(&b, "On %s the file of %s was found damaged and set aside. ", when(m.At), m.What)
 	if m.Backup.IsZero() {
 		fmt.Fprintf(&b, "There was no backup of it: a new one was begun, and what the old one held is lost unless it can be repaired.")
-		return b.String()
+		return b.String() + m.then()
 	}
 	fmt.Fprintf(&b, "The backup of %s took its place. What was written between then and %s is lost, but for readings that their nodes had not yet let go of: these come again by themselves.", when(m.Backup), when(m.At))
-	return b.String()
+	return b.String() + m.then()
+}
+
+func (m Mended) then() string {
+	if m.Then == "" {
+		return ""
+	}
+	return " " + m.Then
 }

@@ -114,5 +114,5 @@ func (a answers) changed(key string) *string {
 
 func (a answers) differs(key string) bool {
 	same := func(k string) bool { return a.text(k) == strings.TrimSpace(a.given.Get(wasOf(k))) }
-	return a.given.Has(key) && !(same(key) && (a.text(key) == "" || same(unitOf(key))))
+	return a.given.Has(key) && (!same(key) || a.text(key) != "" && !same(unitOf(key)))
 }

@@ -55,7 +55,9 @@ func (c *hubCommand) Run(s *session) (err error) {
 		return err
 	}
 	p.watch(h.log, h.hub.Ready(), func(context.Context) string { return "pages at " + h.url() }, hubVital(h.hub))
-	h.announce(s)
+	if err := h.announce(s); err != nil {
+		return err
+	}
 	return p.run(s.ctx)
 }
 

@@ -118,11 +118,11 @@ func (c *sensorsVerifyCommand) print(s *session, state dashboards.CheckState) er
 		if name == "" {
 			name = "ice"
 		}
-		fmt.Fprintf(s.stdout, "%s: reads %.2f, should read %.2f (%d readings)", name, p.Mean, p.Truth, p.Progress.Points)
+		fmt.Fprintf(s.stdout, "%s: reads %.2f, should read %.2f (%d readings)", name, p.Mean, p.Truth, p.Points)
 		if p.Steady {
 			fmt.Fprintln(s.stdout, ", at rest")
 		} else {
-			fmt.Fprintf(s.stdout, "; wait: %s, at least %.0f minutes more\n", p.Progress.Why, p.Left.Minutes())
+			fmt.Fprintf(s.stdout, "; wait: %s, at least %.0f minutes more\n", p.Why, p.Left.Minutes())
 		}
 	}
 	if state.Why != "" {
@@ -158,7 +158,7 @@ type checkReport struct {
 func checkJSON(state dashboards.CheckState) checkReport {
 	r := checkReport{Points: []pointReport{}, Why: state.Why}
 	for _, p := range state.Points {
-		r.Points = append(r.Points, pointReport{p.Salt, p.From, places(p.Mean, 3), places(p.Truth, 3), places(float64(p.Warmth), 2), p.Steady, p.Progress.Why, minutes(p.Left)})
+		r.Points = append(r.Points, pointReport{p.Salt, p.From, places(p.Mean, 3), places(p.Truth, 3), places(float64(p.Warmth), 2), p.Steady, p.Why, minutes(p.Left)})
 	}
 	if f := state.Fit; f != nil {
 		r.Gain, r.Offset, r.Sigma = places(f.Gain, 4), places(f.Offset, 3), places(f.Sigma, 3)

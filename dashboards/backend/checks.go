@@ -96,7 +96,7 @@ func (c Checks) point(ctx context.Context, r dashboards.Check, p dashboards.Chec
 			return state, known, nil
 		}
 		if known, err = calibration.AtSalt(salt, progress.Warmth, progress.Mean, progress.Sigma); err != nil {
-			state.Steady, state.Progress.Why = false, err.Error()
+			state.Steady, state.Why = false, err.Error()
 		}
 	}
 	state.Truth = known.Truth

@@ -32,12 +32,12 @@ func TestUncertaintyAgreesWithAMillionDraws(t *testing.T) {
 			sum, squares = sum+d, squares+d*d
 			marginSum, marginSquares = marginSum+m, marginSquares+m*m
 		}
-		drawn := math.Sqrt(squares/draws - math.Pow(sum/draws, 2))
+		drawn := math.Sqrt(squares/draws - (sum/draws)*(sum/draws))
 		reckoned := float64(DewPointSigma(c.air, c.rh, sensors.Kelvins(c.uAir), sensors.RelativeHumidity(c.uRH)))
 		if math.Abs(reckoned/drawn-1) > 0.02 {
 			t.Errorf("dew point at %v °C and %v %%: %.4f K reckoned, %.4f K drawn", c.air, c.rh, reckoned, drawn)
 		}
-		drawn = math.Sqrt(marginSquares/draws - math.Pow(marginSum/draws, 2))
+		drawn = math.Sqrt(marginSquares/draws - (marginSum/draws)*(marginSum/draws))
 		if reckoned = math.Hypot(reckoned, c.uSurface); math.Abs(reckoned/drawn-1) > 0.02 {
 			t.Errorf("dew margin at %v °C and %v %%: %.4f K reckoned, %.4f K drawn", c.air, c.rh, reckoned, drawn)
 		}

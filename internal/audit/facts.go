@@ -11,7 +11,7 @@ func (q *inquiry) coatFacts() CoatFacts {
 	c := &q.Coat
 	f := CoatFacts{
 		ID: c.ID, Piece: c.Piece, Part: c.Part.Name, Material: c.Part.Material, Room: q.Room, RoomID: c.Room,
-		Product: c.Product.Label.Name, Version: int64(c.Product.Version), Family: string(c.Product.Label.Family), Kind: c.Product.Label.Kind,
+		Product: c.Product.Label.Name, Version: c.Product.Version, Family: string(c.Product.Label.Family), Kind: c.Product.Label.Kind,
 		Applied: utc(c.Applied), Recorded: utc(c.Recorded), Undone: instant(c.Undone), Method: string(c.Method), Batch: c.Batch, Mix: c.Mix,
 		ThinnedPct: known(c.ThinnedPct), FilmUM: known(float64(c.Film)), FilmLeast: known(float64(c.FilmLeast)), FilmMost: known(float64(c.FilmMost)),
 		UsedML: known(c.UsedML), Abraded: c.Abraded, Below: name(q.Below), Warned: c.Warned, Reason: c.Reason, Note: c.Note,

@@ -15,11 +15,6 @@ type machine string
 
 func (m machine) path(name string) string { return filepath.Join(string(m), name) }
 
-func (m machine) exists(name string) bool {
-	_, err := os.Stat(m.path(name))
-	return err == nil
-}
-
 // text reads a file of one line or few; empty where it is not there.
 func (m machine) text(name string) string {
 	f, err := os.Open(m.path(name))

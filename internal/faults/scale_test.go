@@ -100,7 +100,6 @@ func heap() float64 {
 // fleet is nodes with rounds in their spools, a hub and a broker, all in this
 // process.
 type fleet struct {
-	nodes   []telemetry.User
 	spools  []*telemetry.Spool
 	waiting func() int64
 }

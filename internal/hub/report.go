@@ -29,7 +29,7 @@ func (h *Hub) reported(ctx context.Context, r telemetry.Report) {
 	}
 	e := room.Reported{At: h.opt.Now(), Node: r.Node, Online: r.Online}
 	if r.Online && !r.Kept {
-		e.Boot, e.Clock = r.Boot, r.NodeState.At
+		e.Boot, e.Clock = r.Boot, r.At
 	}
 	h.step(ctx, r.Room, e)
 }

@@ -149,7 +149,6 @@ type week struct {
 	rooms  map[string]*room.Room
 	labels map[string]drying.Product
 	router *alert.Router
-	seen   int // coats noted so far
 	lines  []string
 }
 

@@ -73,19 +73,19 @@ func TestTheFormIsTheStandards(t *testing.T) {
 		t.Error("it does not end in EOF")
 	}
 	sample := regexp.MustCompile(`^([a-zA-Z_:][a-zA-Z0-9_:]*)(\{([a-z_]+="([^"\\\n]|\\["\\n])*",?)+\})? [0-9.e+-]+$`)
-	family, kind, unit := "", "", ""
+	family, kind := "", ""
 	seen := map[string]bool{}
 	for _, line := range lines[:len(lines)-1] {
 		words := strings.SplitN(line, " ", 4)
 		switch {
 		case strings.HasPrefix(line, "# TYPE "):
-			family, kind, unit = words[2], words[3], ""
+			family, kind = words[2], words[3]
 			if seen[family] {
 				t.Errorf("%s comes twice", family)
 			}
 			seen[family] = true
 		case strings.HasPrefix(line, "# UNIT "):
-			if unit = words[3]; !strings.HasSuffix(family, "_"+unit) {
+			if unit := words[3]; !strings.HasSuffix(family, "_"+unit) {
 				t.Errorf("%s does not end in its unit %s", family, unit)
 			}
 		case strings.HasPrefix(line, "# HELP "):

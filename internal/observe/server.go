@@ -2,6 +2,7 @@ package observe
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 	"net/http"
@@ -45,7 +46,9 @@ func (s Server) Run(ctx context.Context) error {
 		return err
 	case <-ctx.Done():
 		_ = server.Close()
-		<-ended
+		if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
+			return err
+		}
 		return nil
 	}
 }

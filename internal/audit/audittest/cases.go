@@ -57,13 +57,19 @@ func Clean() *audit.Evidence {
 	return e
 }
 
+// bell is 1 at its middle and falls to both sides.
+func bell(h, middle, width float64) float64 {
+	d := (h - middle) / width
+	return math.Exp(-d * d)
+}
+
 // Condensation is a coat whose surface fell below the dew point at dawn, in a
 // room whose node was silent for a while; a haze was seen.
 func Condensation() *audit.Evidence {
 	e := evidence(func(h float64) (a, rh, s float64) {
-		a = 15 - 5*math.Exp(-math.Pow((h-9.5)/2.5, 2))
-		rh = 72 + 22*math.Exp(-math.Pow((h-9.5)/3, 2))
-		return a, rh, a - 0.5 - 2.5*math.Exp(-math.Pow((h-10)/1.5, 2))
+		a = 15 - 5*bell(h, 9.5, 2.5)
+		rh = 72 + 22*bell(h, 9.5, 3)
+		return a, rh, a - 0.5 - 2.5*bell(h, 10, 1.5)
 	}, time.Minute, 40*time.Hour)
 	e.Sources[1].Check, e.Sources[1].CheckID, e.Sources[1].Sigma = nil, "", 2
 	silent := func(s drying.Sample) bool {

@@ -131,7 +131,7 @@ func TestRoundsOutlastAServerThatRefuses(t *testing.T) {
 			t.Fatalf("after %d: %+v, %v", status, st, err)
 		}
 	}
-	d.Server.CloseClientConnections()
+	d.CloseClientConnections()
 	if err := s.drain(t.Context()); err != nil || d.taken() != 2 {
 		t.Fatalf("%d lines taken, %v", d.taken(), err)
 	}

@@ -54,6 +54,7 @@ func (q *queue) add(ctx context.Context, room string, rounds []sensors.Round) er
 		if err != nil {
 			return err
 		}
+		defer insert.Close()
 		for _, r := range rounds {
 			if _, err := insert.ExecContext(ctx, room, r.Node, r.Boot, r.Time.UnixMilli(), encode(r)); err != nil {
 				return err

@@ -124,7 +124,7 @@ func newLoader(ctx context.Context, tx *sql.Tx) *loader {
 // prepare makes a statement, which ends with the transaction.
 func (l *loader) prepare(s **sql.Stmt, text string) (err error) {
 	if *s == nil {
-		*s, err = l.tx.PrepareContext(l.ctx, text)
+		*s, err = l.tx.PrepareContext(l.ctx, text) //nolint:sqlclosecheck // the end of the transaction closes it
 	}
 	return err
 }

@@ -1,6 +1,7 @@
 # Two commands matter: `make up` runs recoat, `make test` checks all of it.
 GO ?= go
 CHART := dashboards/assets/lib/uPlot.iife.min.js
+TYPES := dashboards/web/node_modules/typescript/package.json
 AXE := testdata/axe/node_modules/axe-core/axe.min.js
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
@@ -12,7 +13,7 @@ up: build
 build: $(CHART)
 	CGO_ENABLED=0 $(GO) build -trimpath -o bin/recoat ./cmd/recoat
 
-test: tools $(CHART) $(ORACLE) $(AXE)
+test: tools $(CHART) $(TYPES) $(ORACLE) $(AXE)
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; test -z "$$unformatted" || { echo "gofmt these: $$unformatted"; exit 1; }
 	$(GO) vet ./...
 	$(GO) test ./...
@@ -78,8 +79,14 @@ $(INFLUXD):
 
 # The chart library of the room page. Without npm the pages draw their own.
 $(CHART): dashboards/web/package.json dashboards/web/package-lock.json
-	@if command -v npm >/dev/null; then cd dashboards/web && npm ci --no-audit --no-fund --silent && npm run --silent build; \
+	@if command -v npm >/dev/null; then cd dashboards/web && npm ci --omit=dev --no-audit --no-fund --silent && npm run --silent build; \
 	else echo "npm is not installed: the room page does without the chart library"; fi
+
+# The checker of the scripts' types. It is never built in; what the chart needs
+# comes with it.
+$(TYPES): $(CHART)
+	@if command -v npm >/dev/null; then cd dashboards/web && npm ci --no-audit --no-fund --silent; \
+	else echo "npm is not installed: the types of the scripts are not checked"; fi
 
 # The reference library for moist air that the tests compare with.
 $(ORACLE): testdata/oracle/package.json testdata/oracle/package-lock.json

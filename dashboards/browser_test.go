@@ -157,6 +157,16 @@ func (b *browser) quiet(t testing.TB, home string) {
 	}
 }
 
+// leave closes the page, which may still ask for something, and forgets what it
+// asked for.
+func (b *browser) leave(t testing.TB) {
+	t.Helper()
+	b.do(t, chromedp.Navigate("about:blank"))
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.requests = nil
+}
+
 // serve starts the pages over a house, in the evening of every test.
 func serve(t testing.TB, house *fakeHouse) string {
 	t.Helper()
@@ -189,7 +199,7 @@ func TestBrowserReadsTonight(t *testing.T) {
 		house.Set(silentRoom(evening))
 		b.text(t, "No verdict: node press-side is silent since 20:12")
 		b.quiet(t, home)
-		b.requests = nil
+		b.leave(t)
 	}
 }
 
@@ -206,7 +216,7 @@ func TestBrowserReadsRoom(t *testing.T) {
 		house.Set(dampRoom(evening))
 		b.text(t, "Not fit: the coldest surface", "Linen press, side 7.2 °C")
 		b.quiet(t, home)
-		b.requests = nil
+		b.leave(t)
 	}
 }
 

@@ -4,11 +4,15 @@
 (() => {
   "use strict";
 
-  const holder = document.getElementById("chart");
-  if (!holder || !window.uPlot) return;
+  const found = document.getElementById("chart");
+  if (!found || !window.uPlot) return;
+  const holder = found;
+  /** @type {Record<string, number[]>} */
   const dashes = { dew: [8, 5], "surface-1": [2, 4], "surface-2": [10, 4, 2, 4], "surface-3": [14, 4] };
+  /** @type {Record<string, string>} */
   const inks = { air: "ink", dew: "accent", rh: "accent" };
   const least = { temperature: 6, humidity: 20, wood: 4, pace: 1 }; // span of a scale, as in the drawing
+  /** @type {Partial<Record<PanelKind, number>>} */
   const most = { humidity: 100, wood: 100 };
   const heights = { temperature: 280, humidity: 180, wood: 130, pace: 150 };
   const names = { temperature: "°C", humidity: "%", wood: "%", pace: "" };
@@ -16,25 +20,33 @@
   const longest = 20 * 365 * 86400; // s
   const settled = 250; // ms without a movement until finer data is asked for
 
-  const ahead = Date.parse(document.body.dataset.now) - Date.now(); // of the hub's clock, ms
+  const ahead = Date.parse(document.body.dataset.now ?? "") - Date.now(); // of the hub's clock, ms
   const clockNow = () => (Date.now() + ahead) / 1000; // s
   const base = `/room/${holder.dataset.room}`;
+  /** @type {PanelPlot[]} */
   let plots = [];
-  let data = null; // what the server sent
-  let shown = null; // [from, to], s since 1970
+  /** @type {RoomHistory} */
+  let data; // what the server sent
+  /** @type {[number, number]} */
+  let shown; // [from, to], s since 1970
   let live = true; // the end of what is shown is now
-  let waiting = 0;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let waiting;
   let asked = 0;
-  let readout = null;
+  /** @type {HTMLElement} */
+  let readout;
 
+  /** @param {string} name */
   function colour(name) {
     return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
   }
 
+  /** @param {string} label @param {string} style @returns {PlotSeries} */
   function series(label, style) {
     return { label, stroke: () => colour(inks[style] || "warn"), width: 2, dash: dashes[style], points: { show: false } };
   }
 
+  /** @param {PlotAxis} extra @returns {PlotAxis} */
   function axis(extra) {
     return {
       stroke: () => colour("soft"),
@@ -47,15 +59,20 @@
 
   // Instants are moved by the shop's offset and then read as UTC, so that the
   // chart tells the shop's time on any phone.
+  /** @param {number} t @param {TimeForm} form */
   function clock(t, form) {
     return new Date((t + data.zone_offset_s) * 1000).toLocaleString("en-GB", { timeZone: "UTC", hour12: data.clock_12h, ...form });
   }
 
-  const hour = { hour: "2-digit", minute: "2-digit" };
-  const day = { weekday: "short", day: "numeric" };
-  const month = { day: "numeric", month: "short" };
-  const year = { month: "short", year: "numeric" };
+  /** @type {Record<"hour" | "day" | "month" | "year", TimeForm>} */
+  const { hour, day, month, year } = {
+    hour: { hour: "2-digit", minute: "2-digit" },
+    day: { weekday: "short", day: "numeric" },
+    month: { day: "numeric", month: "short" },
+    year: { month: "short", year: "numeric" },
+  };
 
+  /** @param {Plot} _ @param {number} __ @param {number} from @param {number} to */
   function splits(_, __, from, to) {
     const step = [300, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800, 1209600, 2629800, 7889400, 15778800, 31557600]
       .find((s) => (to - from) / s <= Math.max(4, holder.clientWidth / 110)) || 63115200;
@@ -65,6 +82,7 @@
     return out;
   }
 
+  /** @param {Plot} _ @param {number[]} all */
   function ticks(_, all) {
     const step = all.length > 1 ? all[1] - all[0] : 3600;
     return all.map((t) => {
@@ -75,6 +93,7 @@
     });
   }
 
+  /** @param {PanelKind} kind @returns {PlotRange} */
   function widen(kind) {
     const top = most[kind] ?? Infinity;
     return (_, low, high) => {
@@ -84,8 +103,9 @@
     };
   }
 
-  // shade draws what lies beyond a limit, the times too near the dew point, and
-  // what was done.
+  // Draws what lies beyond a limit, the times too near the dew point, and what
+  // was done.
+  /** @param {PanelKind} kind @returns {(u: Plot) => void} */
   function shade(kind) {
     return (u) => {
       const { ctx } = u;
@@ -128,54 +148,64 @@
     };
   }
 
+  /** @template {number | null} T @param {T} c @returns {T | number} */
   function warmth(c) {
     return c != null && data.temperature_unit === "°F" ? (c * 9) / 5 + 32 : c;
   }
 
+  /** @param {PanelKind} kind @returns {[value: number, over: boolean][]} */
   function limits(kind) {
     const l = data.limits;
     if (kind === "temperature") return [[warmth(l.air_min_c), true], [warmth(l.air_max_c), false]];
     return kind === "humidity" && l.rh_max_pct ? [[l.rh_max_pct, false]] : [];
   }
 
-  // linesOf are the labels, styles and columns of a panel.
+  /** @param {string} label @param {string} style @param {Column} column @returns {PlotLine} */
+  const line = (label, style, column) => [label, style, column];
+
+  // The labels, styles and columns of a panel.
+  /** @param {PanelKind} kind @returns {PlotLine[]} */
   function linesOf(kind) {
     switch (kind) {
       case "temperature":
         return [["air", "air", data.air_c.map(warmth)], ["dew point", "dew", data.dew_point_c.map(warmth)],
-          ...data.surfaces.map((s, i) => [s.label, `surface-${(i % 3) + 1}`, s.surface_c.map(warmth)])];
+          ...data.surfaces.map((s, i) => line(s.label, `surface-${(i % 3) + 1}`, s.surface_c.map(warmth)))];
       case "humidity":
         return [["humidity", "rh", data.rh_pct]];
       case "wood":
         return [["wood moisture", "rh", data.wood_emc_pct]];
       default:
-        return data.paces.map((p, i) => [`pace of ${p.product}`, ["air", "dew", "surface-1"][i], p.pace]);
+        return data.paces.map((p, i) => line(`pace of ${p.product}`, ["air", "dew", "surface-1"][i], p.pace));
     }
   }
 
+  /** @param {number | null | undefined} v @param {PanelKind} kind */
   function value(v, kind) {
     if (v == null) return "not measured";
     const unit = kind === "temperature" ? data.temperature_unit : names[kind];
     return `${v.toFixed(kind === "pace" ? 2 : 1).replace("-", "−")} ${unit}`.trim();
   }
 
-  // say puts into words what stands under the pointer.
+  // Puts into words what stands under the pointer.
+  /** @param {Plot} u */
   function say(u) {
     const i = u.cursor.idx;
-    if (i == null || u.cursor.left < 0) {
+    if (i == null || (u.cursor.left ?? 0) < 0) {
       readout.textContent = "Point at the chart, or use ← and → on it, to read any instant. Drag to move, pinch or turn the wheel to zoom; + and − do the same.";
       return;
     }
     const parts = plots.flatMap((p) => p.series.slice(1).map((s, k) => `${s.label} ${value(p.data[k + 1][i], p.kind)}`));
+    /** @type {TimeForm} */
     const form = shown[1] - shown[0] > 80 * 86400 ? { ...month, year: "numeric" } : { ...day, ...hour };
     readout.textContent = `${clock(data.at_unix_s[i], form)}: ${parts.join(", ")}.`;
   }
 
+  /** @param {HTMLElement} panel */
   function draw(panel) {
-    const kind = panel.dataset.panel;
+    const kind = /** @type {PanelKind} */ (panel.dataset.panel);
     for (const old of panel.querySelectorAll(":scope > svg, .uplot")) old.remove();
     const lines = linesOf(kind);
-    const plot = new uPlot({
+    const plot = Object.assign(new uPlot({
       width: holder.clientWidth,
       height: heights[kind],
       tzDate: (t) => uPlot.tzDate(new Date(t * 1000), "Etc/UTC"),
@@ -185,10 +215,10 @@
       series: [{}, ...lines.map(([label, style]) => series(label, style))],
       axes: [axis({ splits, values: ticks, size: 28 }), axis({ values: (_, all) => all.map((v) => String(v).replace("-", "−")), size: 44, space: 34 })],
       hooks: { setCursor: [say], drawAxes: [shade(kind)] },
-    }, [data.at_unix_s, ...lines.map((l) => l[2])], panel);
-    plot.kind = kind;
+    }, [data.at_unix_s, ...lines.map((l) => l[2])], panel), { kind });
     plots.push(plot);
-    hold(plot);
+    takeGestures(plot, pan, zoom);
+    reach(plot);
   }
 
   function drawAll() {
@@ -196,13 +226,14 @@
     plots = [];
     holder.querySelector(":scope > .hours")?.remove();
     readout ??= Object.assign(document.createElement("p"), { className: "readout" });
-    holder.querySelector(".shift").after(readout);
-    for (const panel of holder.querySelectorAll(".panel")) draw(panel);
+    holder.querySelector(".shift")?.after(readout);
+    for (const panel of /** @type {NodeListOf<HTMLElement>} */ (holder.querySelectorAll(".panel"))) draw(panel);
     say(plots[0]);
   }
 
-  // show moves the window, at once with what is loaded, and asks for finer data
-  // once it rests.
+  // Moves the window, at once with what is loaded, and asks for finer data once
+  // it rests.
+  /** @param {number} from @param {number} to */
   function show(from, to) {
     const now = clockNow();
     let length = Math.min(Math.max(to - from, shortest), longest);
@@ -215,65 +246,31 @@
     waiting = setTimeout(renew, settled);
   }
 
+  /** @param {number} share @param {number} by */
   function zoom(share, by) {
     const [from, to] = shown;
     const at = from + share * (to - from);
     show(at - (at - from) * by, at + (to - at) * by);
   }
 
+  /** @param {number} share */
   function pan(share) {
     const by = share * (shown[1] - shown[0]);
     show(shown[0] + by, shown[1] + by);
   }
 
-  // hold takes pointers, the wheel and the keys of one plot.
-  function hold(u) {
-    const held = new Map();
-    let gap = 0;
-    const shareAt = (x) => (x - u.over.getBoundingClientRect().left) / u.over.clientWidth;
-    const spread = () => {
-      const [a, b] = [...held.values()];
-      return Math.max(Math.abs(a - b), 20);
-    };
-    u.over.addEventListener("wheel", (e) => {
-      e.preventDefault();
-      if (Math.abs(e.deltaX) > Math.abs(e.deltaY)) pan(e.deltaX / u.over.clientWidth);
-      else zoom(shareAt(e.clientX), e.deltaY > 0 ? 1.25 : 0.8);
-    }, { passive: false });
-    u.over.addEventListener("pointerdown", (e) => {
-      if (e.pointerType === "mouse" && e.button !== 0) return;
-      u.over.setPointerCapture(e.pointerId);
-      held.set(e.pointerId, e.clientX);
-      if (held.size === 2) gap = spread();
-      u.root.classList.add("moving");
-    });
-    u.over.addEventListener("pointermove", (e) => {
-      if (!held.has(e.pointerId)) return;
-      const before = held.get(e.pointerId);
-      held.set(e.pointerId, e.clientX);
-      if (held.size === 1) {
-        pan((before - e.clientX) / u.over.clientWidth);
-      } else if (held.size === 2) {
-        const now = spread();
-        const [a, b] = [...held.values()];
-        zoom(shareAt((a + b) / 2), gap / now);
-        gap = now;
-      }
-    });
-    const release = (e) => {
-      held.delete(e.pointerId);
-      if (held.size === 0) u.root.classList.remove("moving");
-    };
-    u.over.addEventListener("pointerup", release);
-    u.over.addEventListener("pointercancel", release);
+  // Lets the keyboard come to a plot.
+  /** @param {Plot} u */
+  function reach(u) {
     u.root.tabIndex = 0;
     u.root.setAttribute("role", "group");
-    u.root.setAttribute("aria-label", `${u.root.closest(".panel").querySelector("b").textContent}: left and right read it, plus and minus zoom, page up and page down move. The table below says the same.`);
+    u.root.setAttribute("aria-label", `${u.root.closest(".panel")?.querySelector("b")?.textContent}: left and right read it, plus and minus zoom, page up and page down move. The table below says the same.`);
     u.root.addEventListener("keydown", (e) => key(u, e));
   }
 
+  /** @param {Plot} u @param {KeyboardEvent} e */
   function key(u, e) {
-    const step = { ArrowLeft: -1, ArrowRight: 1 }[e.key];
+    const step = e.key === "ArrowLeft" ? -1 : e.key === "ArrowRight" ? 1 : 0;
     if (step) {
       const last = data.at_unix_s.length - 1;
       const i = Math.min(Math.max((u.cursor.idx ?? last) + step, 0), last);
@@ -302,17 +299,18 @@
       if (!answer.ok || !page.ok || mine !== asked) return;
       const fresh = await answer.json();
       const text = new DOMParser().parseFromString(await page.text(), "text/html").getElementById("chart");
-      if (mine === asked) take(fresh, text);
+      if (text && mine === asked) take(fresh, text);
     } catch {
       // What is drawn stays as it is; live.js says that the hub is away.
     }
   }
 
-  // take puts new data under the same window, and the words that go with it.
+  // Puts new data under the same window, and the words that go with it.
+  /** @param {RoomHistory} fresh @param {HTMLElement} text */
   function take(fresh, text) {
     data = fresh;
-    const kinds = (root) => [...root.querySelectorAll(".panel")].map((p) => p.dataset.panel).join();
-    const open = holder.querySelector("#history-table")?.open;
+    const kinds = (/** @type {HTMLElement} */ root) => [.../** @type {NodeListOf<HTMLElement>} */ (root.querySelectorAll(".panel"))].map((p) => p.dataset.panel).join();
+    const open = table()?.open;
     if (kinds(text) !== kinds(holder) || plots.length === 0) {
       holder.replaceChildren(...text.childNodes);
       if (holder.querySelector(".panel")) drawAll();
@@ -323,28 +321,34 @@
         if (next) holder.querySelector(part)?.replaceWith(next);
       }
     }
-    const table = holder.querySelector("#history-table");
-    if (table) table.open = Boolean(open);
+    const after = table();
+    if (after) after.open = Boolean(open);
     offer();
   }
 
-  // offer adds what only a script can do: a picture, and moving without a new
-  // page.
+  function table() {
+    return /** @type {HTMLDetailsElement | null} */ (holder.querySelector("#history-table"));
+  }
+
+  // offer adds what only a script can do: a picture.
   function offer() {
     const files = document.getElementById("files");
     if (!files || files.querySelector("button")) return;
     const button = Object.assign(document.createElement("button"), { type: "button", textContent: "picture (PNG)" });
-    button.addEventListener("click", () => keepPicture(files.querySelector('a[href*=".svg"]')));
+    const link = /** @type {HTMLAnchorElement | null} */ (files.querySelector('a[href*=".svg"]'));
+    button.addEventListener("click", () => link && keepPicture(link));
     files.append(" ", button);
   }
 
+  /** @param {HTMLAnchorElement} link */
   function keepPicture(link) {
     const picture = new Image();
     picture.addEventListener("load", () => {
       const canvas = document.createElement("canvas");
       [canvas.width, canvas.height] = [picture.naturalWidth * 2, picture.naturalHeight * 2];
-      canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+      canvas.getContext("2d")?.drawImage(picture, 0, 0, canvas.width, canvas.height);
       canvas.toBlob((blob) => {
+        if (!blob) return;
         const url = URL.createObjectURL(blob);
         const name = `room-${holder.dataset.room}-${new Date(shown[1] * 1000).toISOString().slice(0, 16).replace(/[-:T]/g, "")}.png`;
         Object.assign(document.createElement("a"), { href: url, download: name }).click();
@@ -356,8 +360,8 @@
   }
 
   holder.addEventListener("click", (e) => {
-    const link = e.target.closest(".shift a");
-    if (!link || plots.length === 0) return;
+    const link = e.target instanceof Element && e.target.closest(".shift a");
+    if (!(link instanceof HTMLAnchorElement) || plots.length === 0) return;
     e.preventDefault();
     pan(link.rel === "next" ? 0.5 : -0.5);
   });
@@ -371,11 +375,11 @@
       return; // the drawing stays
     }
     shown = [data.from_unix_s, data.to_unix_s];
-    live = holder.dataset.query.startsWith("span=");
+    live = Boolean(holder.dataset.query?.startsWith("span="));
     if (data.at_unix_s.length < 2) return;
     drawAll();
     offer();
-    holder.dataset.drawn = plots.length;
+    holder.dataset.drawn = String(plots.length);
   }
 
   if (!holder.querySelector(".panel")) return; // nothing measured yet

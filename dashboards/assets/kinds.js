@@ -3,18 +3,18 @@
 (() => {
   "use strict";
   const kind = document.getElementById("f-kind");
-  if (!kind) return;
+  if (!(kind instanceof HTMLSelectElement)) return;
   kind.addEventListener("change", async () => {
     try {
       const answer = await fetch(`/products/new?kind=${encodeURIComponent(kind.value)}`);
       if (!answer.ok) return;
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-      for (const input of document.querySelectorAll("form.label input[id]")) {
-        const hint = fresh.getElementById(input.id);
+      for (const input of /** @type {NodeListOf<HTMLInputElement>} */ (document.querySelectorAll("form.label input[id]"))) {
+        const hint = /** @type {HTMLInputElement | null} */ (fresh.getElementById(input.id));
         if (!hint) continue;
         input.placeholder = hint.placeholder;
-        const unit = input.parentElement.querySelector("select");
-        const usual = hint.parentElement.querySelector("select");
+        const unit = input.parentElement?.querySelector("select");
+        const usual = hint.parentElement?.querySelector("select");
         if (unit && usual && input.value === "") unit.value = usual.value;
       }
     } catch {

@@ -11,17 +11,21 @@
   let ahead = clockAhead(document.body); // ms by which the hub's clock is ahead of ours
   // A page that the service worker kept is as old as its own clock says.
   let kept = "kept" in document.body.dataset;
-  let heard = kept ? Date.parse(document.body.dataset.now) : Date.now();
+  let heard = kept ? Date.parse(document.body.dataset.now ?? "") : Date.now();
   let lostSince = kept ? heard : 0;
   if (kept) ahead = 0;
   let fetching = false;
   let again = false;
 
+  /** @param {HTMLElement} body */
   function clockAhead(body) {
-    return Date.parse(body.dataset.now) - Date.now();
+    return Date.parse(body.dataset.now ?? "") - Date.now();
   }
 
-  // The same steps as the server's: s, min, h, days.
+  /**
+   * The same steps as the server's: s, min, h, days.
+   * @param {number} seconds
+   */
   function age(seconds) {
     const s = Math.max(0, Math.floor(seconds));
     if (s < 120) return `${s} s ago`;
@@ -32,7 +36,7 @@
 
   function showAges() {
     const now = Date.now() + ahead;
-    for (const t of document.querySelectorAll("time[data-ago]")) {
+    for (const t of /** @type {NodeListOf<HTMLTimeElement>} */ (document.querySelectorAll("time[data-ago]"))) {
       const text = age((now - Date.parse(t.dateTime)) / 1000);
       if (t.textContent !== text) t.textContent = text;
     }
@@ -40,6 +44,7 @@
 
   function showLink() {
     const lost = document.getElementById("lost");
+    if (!lost) return;
     if (Date.now() - heard < silence && !lostSince) {
       lost.hidden = true;
       return;
@@ -52,8 +57,11 @@
     lost.hidden = false;
   }
 
-  // swap puts the new live parts in place, leaving open what the reader
-  // opened and the focus where it was.
+  /**
+   * Puts the new live parts in place, leaving open what the reader opened and
+   * the focus where it was.
+   * @param {Document} fresh
+   */
   function swap(fresh) {
     const focus = document.activeElement && document.activeElement.id;
     const before = document.querySelector("h1")?.textContent;
@@ -71,7 +79,8 @@
     ahead = clockAhead(document.body);
     if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
     const after = document.querySelector("h1")?.textContent;
-    if (after && after !== before) document.getElementById("announce").textContent = after;
+    const announce = document.getElementById("announce");
+    if (announce && after && after !== before) announce.textContent = after;
     document.dispatchEvent(new Event("recoat:fresh"));
     showAges();
   }

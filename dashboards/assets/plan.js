@@ -3,15 +3,19 @@
 (() => {
   "use strict";
 
-  const form = document.getElementById("ask");
-  const at = document.getElementById("at");
-  if (!form || !at) return;
+  const asking = document.getElementById("ask");
+  const slider = document.getElementById("at");
+  if (!(asking instanceof HTMLFormElement && slider instanceof HTMLInputElement)) return;
+  const form = asking;
+  const at = slider;
   form.classList.add("live");
   let busy = false;
   let again = false;
 
   function address() {
-    return `/plan?${new URLSearchParams(new FormData(form))}`;
+    const asked = new URLSearchParams();
+    for (const [name, value] of new FormData(form)) asked.append(name, String(value));
+    return `/plan?${asked}`;
   }
 
   // renew fetches the plan and swaps what came of it. While one is on its way
@@ -39,32 +43,42 @@
     }
   }
 
+  /** @param {Document} fresh */
   function take(fresh) {
     const focus = document.activeElement?.id;
     for (const id of ["plan", "what-ifs"]) {
       const next = fresh.getElementById(id);
-      if (next) document.getElementById(id).replaceWith(next);
+      if (next) document.getElementById(id)?.replaceWith(next);
     }
-    if (!again) document.getElementById("start").textContent = fresh.getElementById("start").textContent;
+    if (!again) copyText(document.getElementById("start"), fresh.getElementById("start"));
     if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
-    document.getElementById("announce").textContent = document.querySelector("h1").textContent;
+    copyText(document.getElementById("announce"), document.querySelector("h1"));
     hold();
+  }
+
+  /**
+   * @param {Element | null} to
+   * @param {Element | null} from
+   */
+  function copyText(to, from) {
+    if (to && from) to.textContent = from.textContent;
   }
 
   // hold lets the first bar be dragged along the strip. The scale stays where it
   // is while it is held.
   function hold() {
-    const strip = document.querySelector("#plan .strip");
-    const bar = strip?.querySelector(".bar.first");
-    if (!bar) return;
+    const strip = /** @type {HTMLElement | null} */ (document.querySelector("#plan .strip"));
+    const bar = /** @type {HTMLElement | null | undefined} */ (strip?.querySelector(".bar.first"));
+    if (!strip || !bar) return;
     bar.addEventListener("pointerdown", (down) => {
       const step = (strip.clientWidth * Number(strip.dataset.step)) / 100; // px
       const from = Number(at.value);
       down.preventDefault();
+      /** @param {PointerEvent} e */
       const move = (e) => {
         const value = from + Math.round((e.clientX - down.clientX) / step) * Number(at.step);
         if (String(value) === at.value) return;
-        at.value = value;
+        at.value = String(value);
         renew();
       };
       const release = () => {
@@ -80,9 +94,10 @@
 
   form.addEventListener("input", renew);
   form.addEventListener("submit", (e) => {
-    if (e.submitter?.name !== "at") return;
+    const button = e.submitter;
+    if (!(button instanceof HTMLButtonElement) || button.name !== "at") return;
     e.preventDefault();
-    at.value = e.submitter.value;
+    at.value = button.value;
     renew();
   });
   hold();

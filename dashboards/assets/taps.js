@@ -9,13 +9,15 @@
   const key = "recoat.taps";
   const again = 2_000; // ms until the next try
   const patience = 8_000; // ms for one try
-  const store = openStore();
-  if (!store) return;
+  const opened = openStore();
+  if (!opened) return;
+  const store = opened;
   let ahead = 0; // ms by which the hub's clock is ahead of ours
   let sending = false;
   let lost = false; // the last try reached nobody
   let stranger = false; // the hub asks for a log-in first
-  let timer = 0;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let timer;
   let goOn = ""; // the tap after which its page is left for the one that shows it
 
   function openStore() {
@@ -27,15 +29,17 @@
     }
   }
 
+  /** @returns {Tap[]} */
   function read() {
     try {
-      const taps = JSON.parse(store.getItem(key));
+      const taps = JSON.parse(store.getItem(key) ?? "[]");
       return Array.isArray(taps) ? taps : [];
     } catch {
       return [];
     }
   }
 
+  /** @param {Tap[]} taps */
   function write(taps) {
     if (taps.length) store.setItem(key, JSON.stringify(taps));
     else store.removeItem(key);
@@ -48,11 +52,12 @@
   }
 
   function setClock() {
-    ahead = Date.parse(document.body.dataset.now) - Date.now();
+    ahead = Date.parse(document.body.dataset.now ?? "") - Date.now();
   }
 
   function show() {
     const line = document.getElementById("waiting");
+    if (!line) return;
     const taps = read();
     if (!lost || taps.length === 0) {
       line.hidden = true;
@@ -67,9 +72,15 @@
     line.hidden = false;
   }
 
-  // say shows what came of a tap, with a way to take it back.
+  /**
+   * Shows what came of a tap, with a way to take it back.
+   * @param {string} text
+   * @param {string} [undo]
+   * @param {string} [more]
+   */
   function say(text, undo, more) {
     const line = document.getElementById("noted");
+    if (!line) return;
     line.textContent = text + " ";
     if (more) {
       const link = document.createElement("a");
@@ -91,6 +102,7 @@
     for (const old of document.querySelectorAll(".said")) old.remove();
   }
 
+  /** @param {Tap} tap */
   async function send(tap) {
     const answer = await fetch(tap.to, {
       method: "POST",
@@ -100,6 +112,7 @@
     });
     stranger = answer.status === 401;
     if (stranger || answer.status >= 500 || answer.status === 408 || answer.status === 429) throw new Error("later");
+    /** @type {TapAnswer} */
     let said = {};
     try {
       said = await answer.json();
@@ -107,7 +120,7 @@
       // Not one of our answers: it was refused all the same.
     }
     write(read().filter((t) => t.id !== tap.id));
-    if (answer.ok && tap.id === goOn) location.assign(said.to);
+    if (answer.ok && tap.id === goOn) location.assign(String(said.to));
     else if (answer.ok) say(said.said ?? "Noted.", said.undo, said.more);
     else say(`Not noted: ${said.refused ?? "the hub did not take it."}`);
   }
@@ -138,8 +151,10 @@
     const form = e.target;
     if (!(form instanceof HTMLFormElement) || form.dataset.tap === undefined) return;
     const id = form.dataset.tap || name();
-    const body = new URLSearchParams(new FormData(form));
-    if (e.submitter?.name) body.set(e.submitter.name, e.submitter.value);
+    const body = new URLSearchParams();
+    for (const [name, value] of new FormData(form)) body.append(name, String(value));
+    const button = e.submitter;
+    if (button instanceof HTMLButtonElement && button.name) body.set(button.name, button.value);
     const made = new Date(Date.now() + ahead).toISOString();
     body.set("tap", id);
     body.set("made", made);

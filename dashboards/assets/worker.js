@@ -4,23 +4,33 @@
 // what was sent, and forgets all at the log-in page.
 "use strict";
 
+const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 const kept = "recoat-1";
 const pages = ["/", "/plan", "/shelf", "/pieces", "/alerts", "/record"];
 
+/** @param {URL} url */
 function ours(url) {
-  return url.origin === self.location.origin;
+  return url.origin === worker.location.origin;
 }
 
+/** @param {URL} url */
 function isPage(url) {
   return pages.includes(url.pathname) || /^\/(room|wall|pieces)\/[^/]+$/.test(url.pathname) || url.pathname === "/wall";
 }
 
-// mark puts into a page that it was kept, for the page's own script to say so.
+/**
+ * Puts into a page that it was kept, for the page's own script to say so.
+ * @param {Response} answer
+ */
 async function mark(answer) {
   const text = (await answer.text()).replace("<body ", "<body data-kept ");
   return new Response(text, { status: 200, headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": answer.headers.get("Content-Security-Policy") || "default-src 'self'" } });
 }
 
+/**
+ * @param {Request} request
+ * @param {URL} url
+ */
 async function page(request, url) {
   const cache = await caches.open(kept);
   const key = url.pathname;
@@ -40,6 +50,7 @@ async function page(request, url) {
   }
 }
 
+/** @param {Request} request */
 async function asset(request) {
   const cache = await caches.open(kept);
   const have = await cache.match(request.url);
@@ -49,9 +60,9 @@ async function asset(request) {
   return answer;
 }
 
-self.addEventListener("install", () => self.skipWaiting());
-self.addEventListener("activate", (e) => e.waitUntil(self.clients.claim()));
-self.addEventListener("fetch", (e) => {
+worker.addEventListener("install", () => worker.skipWaiting());
+worker.addEventListener("activate", (e) => e.waitUntil(worker.clients.claim()));
+worker.addEventListener("fetch", (e) => {
   const url = new URL(e.request.url);
   if (e.request.method !== "GET" || !ours(url)) return;
   if (url.pathname.startsWith("/assets/")) e.respondWith(asset(e.request));

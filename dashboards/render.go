@@ -125,5 +125,5 @@ func (s *server) say(w http.ResponseWriter, status int, m message) {
 }
 
 func (s *server) notFound(w http.ResponseWriter, _ *http.Request) {
-	s.say(w, http.StatusNotFound, message{"Nothing is here", "The address is not one of ours. Go to Tonight, or choose a room above."})
+	s.say(w, http.StatusNotFound, message{"Nothing is here", "The address is not one of ours. Go to Tonight, which leads to every room."})
 }

@@ -52,7 +52,7 @@ func (s *server) room(w http.ResponseWriter, r *http.Request) {
 	snapshots := s.house.Snapshots()
 	snap, ok := find(snapshots, r.PathValue("id"))
 	if !ok {
-		s.say(w, http.StatusNotFound, message{"No such room", "No room is called that. Choose one above."})
+		s.say(w, http.StatusNotFound, message{"No such room", "No room is called that. Tonight leads to every room."})
 		return
 	}
 	view := s.words.roomView(snap, now)

@@ -48,7 +48,7 @@ func (s *server) wall(w http.ResponseWriter, r *http.Request) {
 		snap, ok = snapshots[0], true
 	}
 	if !ok {
-		s.say(w, http.StatusNotFound, message{"No such room", "No room is called that. Choose one above."})
+		s.say(w, http.StatusNotFound, message{"No such room", "No room is called that. Tonight leads to every room."})
 		return
 	}
 	view := s.words.wall(snap, now)

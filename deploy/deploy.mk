@@ -5,7 +5,7 @@ VERSION ?= 0.1.0
 PACKAGES := build/packages
 # The time of the last commit, so that the same source makes the same package.
 SOURCE_TIME ?= $(shell git log -1 --format=%ct 2>/dev/null || echo 0)
-STAMPED := -trimpath -ldflags "-s -w -X main.version=$(VERSION)"
+STAMPED := $(SLIM) -ldflags "-s -w -X main.version=$(VERSION)"
 
 .PHONY: packages package-amd64 package-arm64 package-armhf
 

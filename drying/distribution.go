@@ -164,7 +164,7 @@ func (d *distributor) note(r *rateOfDay, dries bool) {
 // see works out the moment of a step, and says whether anything dries in it.
 func (d *distributor) see(member, k int) bool {
 	drive := &d.drives[member*d.e.Steps()+k]
-	d.now.moist = d.e.moist[member][k]
+	d.now.moist = d.e.moist(member, k, 1)
 	d.now.moist.film = drive.film
 	if !(d.now.moist.vapour > 0) || d.m.stopped(&d.now.moist) != 0 {
 		return false

@@ -3,6 +3,7 @@ package drying
 import (
 	"errors"
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -13,7 +14,7 @@ type Ensemble struct {
 	start   time.Time
 	step    time.Duration
 	members [][]Conditions
-	moist   [][]moist          // without vapour where nothing can be computed
+	water   [][]water          // member by member
 	drives  map[kindID][]drive // member by member
 }
 
@@ -51,24 +52,48 @@ func NewEnsemble(start time.Time, step time.Duration, members [][]Conditions) (*
 		return nil, fmt.Errorf("the ensemble's step is %v: a minute to six hours would do", step)
 	}
 	e := &Ensemble{start: start, step: step, members: members, drives: map[kindID][]drive{}}
-	e.moist = make([][]moist, len(members))
+	e.water = make([][]water, len(members))
 	for i, course := range members {
 		if len(course) != steps {
 			return nil, fmt.Errorf("course %d of the ensemble has %d steps: as many as the first, %d, would do", i, len(course), steps)
 		}
-		e.moist[i] = moistCourse(course)
+		e.water[i] = waterOf(course)
 	}
 	return e, nil
 }
 
-func moistCourse(course []Conditions) []moist {
-	all := make([]moist, len(course))
+// water is what of a step's moist is dear to compute; the rest stands in its
+// conditions. An ensemble has tens of thousands of steps.
+type water struct {
+	vapour     float64 // NaN where nothing can be computed
+	depression float64
+}
+
+func waterOf(course []Conditions) []water {
+	all := make([]water, len(course))
 	for i := range course {
-		if course[i].Check() == nil {
-			all[i].take(&course[i], 1)
+		if course[i].Check() != nil {
+			all[i].vapour = math.NaN()
+			continue
 		}
+		m := newMoist(course[i], 1)
+		all[i] = water{m.vapour, m.depression}
 	}
 	return all
+}
+
+// moist is that of one step of one course over a film that shows the share wet
+// of the air's wet-bulb depression; without anything where nothing can be
+// computed.
+func (e *Ensemble) moist(member, step int, wet float64) moist {
+	w := e.water[member][step]
+	if math.IsNaN(w.vapour) {
+		return moist{}
+	}
+	c := &e.members[member][step]
+	m := moist{air: float64(c.Air), surface: float64(c.Surface), humidity: float64(c.Humidity), vapour: w.vapour, depression: w.depression}
+	m.film, m.speed = m.surface-wet*m.depression, max(float64(c.AirSpeed), stillAir)
+	return m
 }
 
 // Start returns when the courses begin.
@@ -121,10 +146,9 @@ func (e *Ensemble) drivesOf(m *model) []drive {
 		return all
 	}
 	all := make([]drive, 0, e.Members()*e.Steps())
-	var here moist
-	for _, course := range e.moist {
-		for _, here = range course {
-			here.film = here.surface - m.law.wet*here.depression
+	for member := range e.members {
+		for step := range e.Steps() {
+			here := e.moist(member, step, m.law.wet)
 			all = append(all, drive{m.rates(&here), here.film, m.law.spread(&here)})
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"runtime/metrics"
 	"strconv"
 	"strings"
 	"time"
@@ -28,27 +29,39 @@ func keepSmall() {
 	}
 }
 
-// What a start takes for a moment, and then each day's heaviest work, is given
-// back after so long.
+// How often is looked whether there is memory to give back, and how much more
+// than was in use at the last collection is worth one.
 const (
-	firstReturn = 30 * time.Second
-	everyReturn = 10 * time.Minute
+	everyLook   = 5 * time.Second
+	worthGiving = 4 << 20 // bytes
 )
 
-// giveBack returns memory that is free to the system until ctx ends: the runtime
-// by itself keeps what it once needed for long.
+// giveBack collects and returns to the system what a start, a page or the work
+// of a quarter of an hour took for a moment, until ctx ends: the runtime by
+// itself keeps what it once needed for long.
 func giveBack(ctx context.Context) error {
-	next := time.NewTimer(firstReturn)
-	defer next.Stop()
+	look := time.NewTicker(everyLook)
+	defer look.Stop()
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-next.C:
-			debug.FreeOSMemory()
-			next.Reset(everyReturn)
+		case <-look.C:
+			if spare() > worthGiving {
+				debug.FreeOSMemory()
+			}
 		}
 	}
+}
+
+// spare is how many bytes the heap holds beyond what was in use when it was last
+// collected.
+func spare() int64 {
+	held := []metrics.Sample{
+		{Name: "/memory/classes/heap/objects:bytes"}, {Name: "/memory/classes/heap/free:bytes"}, {Name: "/gc/heap/live:bytes"},
+	}
+	metrics.Read(held)
+	return int64(held[0].Value.Uint64()) + int64(held[1].Value.Uint64()) - int64(held[2].Value.Uint64())
 }
 
 // keepBelowCeiling has the garbage collector keep below what the service manager

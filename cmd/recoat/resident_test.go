@@ -24,7 +24,7 @@ import (
 // its store at a round every ten seconds, after its pages were looked at.
 func BenchmarkResident(b *testing.B) {
 	binary := filepath.Join(b.TempDir(), "recoat")
-	build := exec.CommandContext(b.Context(), "go", "build", "-trimpath", "-ldflags", "-s -w", "-o", binary, ".")
+	build := exec.CommandContext(b.Context(), "go", "build", "-trimpath", "-tags", "nethttpomithttp2", "-ldflags", "-s -w", "-o", binary, ".")
 	build.Env = append(os.Environ(), "CGO_ENABLED=0")
 	if out, err := build.CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, out)

@@ -17,7 +17,7 @@ type Ensemble struct {
 	At              time.Time // the last full half hour before the forecast was made
 	values          [quantityCount][][]float64
 	surfaceMeasured bool
-	judged          [leads]bool
+	judged          Judgement
 }
 
 // dryOut keeps the dew point of every member at or below its air: no room
@@ -93,9 +93,18 @@ func (e *Ensemble) Quantile(q Quantity, lead time.Duration, p float64) (sensors.
 
 // Judged reports whether the widths at a lead rest partly on judgement, for
 // want of past forecasts to learn them from.
-func (e *Ensemble) Judged(lead time.Duration) bool {
+func (e *Ensemble) Judged(lead time.Duration) bool { return e.judged.At(lead) }
+
+// Judgement is which widths of an ensemble do, for those that keep no more of it.
+func (e *Ensemble) Judgement() Judgement { return e.judged }
+
+// Judgement says lead by lead whether a width rests partly on judgement.
+type Judgement [leads]bool
+
+// At is that of one lead; true where there is no forecast.
+func (j *Judgement) At(lead time.Duration) bool {
 	s := int((lead+Step-1)/Step) - 1
-	return s < 0 || s >= leads || e.judged[s]
+	return s < 0 || s >= leads || j[s]
 }
 
 // quantile is that of sorted values, each of which stands for the middle of an

@@ -11,30 +11,35 @@ type lead struct {
 	pending []pending // forecasts whose truth is not known yet, by origin
 }
 
-// pending is a forecast that waits for its truth.
+// pending is a forecast that waits for its truth, with what of its features
+// cannot be told again once the truth is there. A forecaster has ten thousand of
+// these.
 type pending struct {
-	made    bool
-	full    bool // made with all features
-	x       features
-	now     float64 // the value it started from
-	point   float64
-	reach   float64 // half the width of its interval
-	reached bool    // whether there was a width, and it is checked
+	point      float64 // NaN: none was made
+	there      float64 // what was usual then for the half hour to come
+	usualThere float64 // and on days of its kind; NaN: made without features
+	reach      float64 // half the width of its interval; NaN: not checked
 }
+
+func (p *pending) made() bool    { return !math.IsNaN(p.point) }
+func (p *pending) full() bool    { return !math.IsNaN(p.usualThere) }
+func (p *pending) reached() bool { return !math.IsNaN(p.reach) }
 
 func newLead(ahead int) lead { return lead{ahead: ahead, pending: make([]pending, ahead)} }
 
 // learn takes in the truth of the forecast made so many steps before i.
-func (l *lead) learn(i int, truth float64) {
+func (l *lead) learn(i int, truth float64, s *series) {
 	p := &l.pending[i%l.ahead]
-	if i < l.ahead || !p.made || math.IsNaN(truth) {
+	if i < l.ahead || !p.made() || math.IsNaN(truth) {
 		return
 	}
-	if p.full {
-		l.ridge.learn(&p.x, truth-p.now)
+	if p.full() {
+		origin := i - l.ahead
+		x := s.features(origin, l.ahead, p)
+		l.ridge.learn(&x, truth-s.origin(origin).now)
 	}
 	l.past.add(i-l.ahead, truth-p.point)
-	if p.reached {
+	if p.reached() {
 		l.width.learn(math.Abs(truth-p.point) <= p.reach)
 	}
 }

@@ -18,10 +18,11 @@ type series struct {
 	all     season
 	kinds   [2]season // of working days and of weekends
 	leads   []lead
-	now     float64 // the last value known; NaN once it is stale
-	since   int     // its step
-	sum     float64 // of all values known
-	known   float64 // and how many they are
+	origins [leads + 1]origin // the latest steps, by step modulo their number
+	now     float64           // the last value known; NaN once it is stale
+	since   int               // its step
+	sum     float64           // of all values known
+	known   float64           // and how many they are
 	scratch []float64
 }
 
@@ -62,19 +63,11 @@ func (s *series) step(value, outdoor float64, m *moment) {
 	}
 	usual.day = s.mean(i, perDay)
 	usual.recent = s.mean(i, int(3/Step.Hours()))
-	var reach [2]float64
+	*s.origin(i) = origin{baseline: usual, now: s.now}
 	for k := range s.leads {
 		l := &s.leads[k]
-		l.learn(i, value)
-		p := pending{made: !math.IsNaN(s.now), now: s.now}
-		if p.made {
-			s.forecast(&p, i, l, usual, m)
-			if p.reached = i%checkEvery == 0 && l.past.len() > 0; p.reached {
-				s.scratch = l.spread(m.weights, i, intervalLevels, reach[:], s.scratch)
-				p.reach = reach[1]
-			}
-		}
-		l.pending[i%l.ahead] = p
+		l.learn(i, value, s)
+		l.pending[i%l.ahead] = s.forecast(i, l, m)
 	}
 }
 
@@ -83,26 +76,57 @@ func (s *series) step(value, outdoor float64, m *moment) {
 // means of the last day and of the last three hours.
 type baseline struct{ all, kind, day, recent float64 }
 
-// forecast fills in the forecast from step i.
-func (s *series) forecast(p *pending, i int, l *lead, b baseline, m *moment) {
-	there := s.all.mean(i + l.ahead)
-	p.full = !math.IsNaN(there + b.all + b.day)
+// origin is what the forecasts from one step start from.
+type origin struct {
+	baseline
+	now float64
+}
+
+// origin is that of a step as long ago as the longest lead, or later.
+func (s *series) origin(i int) *origin { return &s.origins[i%len(s.origins)] }
+
+// forecast makes the forecast from step i.
+func (s *series) forecast(i int, l *lead, m *moment) pending {
+	p := pending{point: math.NaN(), usualThere: math.NaN(), reach: math.NaN()}
+	if math.IsNaN(s.now) {
+		return p
+	}
+	s.point(&p, i, l, m)
+	if i%checkEvery == 0 && l.past.len() > 0 {
+		var reach [2]float64
+		s.scratch = l.spread(m.weights, i, intervalLevels, reach[:], s.scratch)
+		p.reach = reach[1]
+	}
+	return p
+}
+
+// point fills in the value that is forecast.
+func (s *series) point(p *pending, i int, l *lead, m *moment) {
+	b := s.origin(i).baseline
+	p.there = s.all.mean(i + l.ahead)
 	fades := math.Exp(-float64(l.ahead) * Step.Hours() / anomalyLife)
-	if !p.full {
+	if math.IsNaN(p.there + b.all + b.day) {
 		mean := s.sum / s.known
 		p.point = mean + (s.now-mean)*fades
 		return
 	}
-	usualThere := s.kinds[m.kinds[l.ahead]].towards(i+l.ahead, there)
-	usual := usualThere + (s.now-b.kind)*fades
-	p.x = features{
-		there - s.now, there - b.all, or(s.at(i+l.ahead-days(l.ahead)*perDay), there) - s.now,
-		b.day - s.now, s.now - or(s.at(i-2), s.now), or(b.recent, s.now) - s.now,
-		usualThere - there, or(s.outdoor[i], s.now) - s.now, 1,
-	}
-	regressed := s.now + l.ridge.predict(&p.x)
+	p.usualThere = s.kinds[m.kinds[l.ahead]].towards(i+l.ahead, p.there)
+	usual := p.usualThere + (s.now-b.kind)*fades
+	x := s.features(i, l.ahead, p)
+	regressed := s.now + l.ridge.predict(&x)
 	most := trusted * judged(l.ahead)
 	p.point = usual + ridgeShare*math.Min(math.Max(regressed-usual, -most), most)
+}
+
+// features are those of the forecast from step i: the same when it is made and
+// when its truth has come.
+func (s *series) features(i, ahead int, p *pending) features {
+	b := s.origin(i)
+	return features{
+		p.there - b.now, p.there - b.all, or(s.at(i+ahead-days(ahead)*perDay), p.there) - b.now,
+		b.day - b.now, b.now - or(s.at(i-2), b.now), or(b.recent, b.now) - b.now,
+		p.usualThere - p.there, or(s.outdoor[i], b.now) - b.now, 1,
+	}
 }
 
 // days is how many whole days a lead has to be put back to be in the past.

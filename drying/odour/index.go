@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 	"time"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // Index is a value of a VOC index: no concentration, only more or less.
@@ -143,7 +141,7 @@ func (d *decay) foreseen() (Ready, bool) {
 	if len(x) < hoursAfter {
 		return Ready{}, false
 	}
-	level, slope := stat.LinearRegression(x, y, nil, false)
+	level, slope := straightLine(x, y)
 	unsure := slopeError(x, y, level, slope)
 	took := (level - math.Log(d.end)) / -slope
 	if !(slope < -2*unsure) || took > furthest { // it is not clear that it comes down
@@ -152,10 +150,32 @@ func (d *decay) foreseen() (Ready, bool) {
 	return d.ready(last, max(took, 0), math.Hypot(trendSpread, unsure/slope), "comes down"), true
 }
 
+// straightLine returns the line through points that is best by least squares:
+// its level at x = 0, and its slope. gonum/stat has it too, but brings the whole
+// of gonum's linear algebra into the program, two megabytes; the tests compare.
+func straightLine(x, y []float64) (level, slope float64) {
+	meanX, meanY := meanOf(x), meanOf(y)
+	var across, width float64
+	for i := range x {
+		across += (x[i] - meanX) * (y[i] - meanY)
+		width += (x[i] - meanX) * (x[i] - meanX)
+	}
+	slope = across / width
+	return meanY - slope*meanX, slope
+}
+
+func meanOf(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
 // slopeError returns the standard error of the slope of a straight line
 // (NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1; from memory).
 func slopeError(x, y []float64, level, slope float64) float64 {
-	mean := stat.Mean(x, nil)
+	mean := meanOf(x)
 	var residual, width float64
 	for i := range x {
 		r := y[i] - level - slope*x[i]

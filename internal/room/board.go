@@ -89,21 +89,23 @@ func (f *followed) courses(h *history, s *sky) *drying.Ensemble {
 	if b.learner == nil {
 		return f.own.ensemble
 	}
-	if own, err := drying.NewEnsemble(s.as, forecast.Step, b.under(s.as, s.courses.Courses())); err == nil {
+	if own, err := drying.NewEnsemble(s.as, forecast.Step, b.under(s.as, s.ensemble)); err == nil {
 		f.own.ensemble = own
 	}
 	return f.own.ensemble
 }
 
-// under puts the board's surface into courses of the air that begin at an
-// instant, and returns them. Each half hour is taken at its middle.
-func (b board) under(begin time.Time, courses [][]drying.Conditions) [][]drying.Conditions {
-	for _, course := range courses {
+// under returns courses of the air that begin at an instant with the board's
+// surface in them. Each half hour is taken at its middle.
+func (b board) under(begin time.Time, air *drying.Ensemble) [][]drying.Conditions {
+	courses := make([][]drying.Conditions, air.Members())
+	for m := range courses {
 		own := board{b.learner.Clone()}
-		for i := range course {
-			at := begin.Add(time.Duration(i) * forecast.Step)
-			own.learner.Advance(at, course[i].Air)
-			course[i] = own.at(at.Add(forecast.Step/2), course[i])
+		courses[m] = make([]drying.Conditions, air.Steps())
+		for i := range courses[m] {
+			c, at := air.Conditions(m, i), begin.Add(time.Duration(i)*forecast.Step)
+			own.learner.Advance(at, c.Air)
+			courses[m][i] = own.at(at.Add(forecast.Step/2), c)
 		}
 	}
 	return courses

@@ -94,7 +94,11 @@ func TestTheForecastOfAThickPartLagsTheAir(t *testing.T) {
 	for i := range air[0] {
 		air[0][i] = drying.Conditions{Air: 22, Humidity: 40, Surface: 22}
 	}
-	lagged := f.newBoard(&h, evening).under(evening, air)
+	courses, err := drying.NewEnsemble(evening, forecast.Step, air)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lagged := f.newBoard(&h, evening).under(evening, courses)
 	board := wood.Typical(0.045)
 	for i, c := range lagged[0] {
 		want := 22 - 10*board.Lag(time.Duration(i)*forecast.Step+forecast.Step/2)

@@ -39,7 +39,7 @@ func (r *Room) look() {
 		s := r.weather.over(j.Probe, &r.history, r.now.Wall)
 		e, ok := find(j.estimates, drying.TackFree)
 		courses := j.courses(&r.history, s)
-		if !ok || !j.open() || courses == nil || e.Likely.IsZero() || s.courses.Judged(e.Likely.Sub(s.as)) {
+		if !ok || !j.open() || courses == nil || e.Likely.IsZero() || s.judged.At(e.Likely.Sub(s.as)) {
 			continue // a forecast that rests on judgement wakes nobody
 		}
 		if o := riskOf(j, courses, r.now.Wall, e.Likely); !(o.chance <= r.outlook.chance) {

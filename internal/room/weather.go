@@ -30,8 +30,9 @@ type sky struct {
 	as         time.Time            // of when the forecast is
 	stale      bool                 // the history before that has changed
 	made       uint64               // counts the forecasts made
-	courses    *forecast.Ensemble   // nil: the history is too short
-	ensemble   *drying.Ensemble     // the same for the drying model
+	ensemble   *drying.Ensemble     // for the drying model; nil: the history is too short
+	ahead      []MarginPoint        // the dew margins of the same, step by step
+	judged     forecast.Judgement   // which of it rests on judgement
 }
 
 // coldestSurface is asked about by the room as a whole. No probe has this name.
@@ -82,7 +83,7 @@ func (s *sky) issue(probe string, h *history, as time.Time) {
 		}
 		s.taken = slots[i].start.Add(slotWidth)
 	}
-	s.as, s.stale, s.courses, s.ensemble = as, false, nil, nil
+	s.as, s.stale, s.ensemble, s.ahead = as, false, nil, nil
 	s.made++
 	courses, err := s.forecaster.Issue(as, forecast.Options{Members: forecastMembers, Seed: forecastSeed})
 	if err != nil {
@@ -92,7 +93,7 @@ func (s *sky) issue(probe string, h *history, as time.Time) {
 	if err != nil {
 		return
 	}
-	s.courses, s.ensemble = courses, ensemble
+	s.ensemble, s.ahead, s.judged = ensemble, marginsOf(courses), courses.Judgement()
 }
 
 // of returns the slot's conditions at what weather.over calls probe.
@@ -106,27 +107,28 @@ func (s *slot) of(probe string) (drying.Conditions, bool) {
 // margins returns the dew margins to come, eight in ten between Low and High,
 // up to an instant; none where there is no forecast.
 func (s *sky) margins(now, until time.Time) []MarginPoint {
-	if s.courses == nil {
-		return nil
-	}
 	var points []MarginPoint
-	values := make([]float64, s.courses.Members())
-	for step := range s.courses.Steps() {
-		at := s.courses.At.Add(time.Duration(step)*forecast.Step + forecast.Step/2)
-		if !at.After(now) {
-			continue
+	for _, p := range s.ahead {
+		if p.At.After(now) && !p.At.After(until) {
+			points = append(points, p)
 		}
-		if at.After(until) {
-			break
-		}
+	}
+	return points
+}
+
+func marginsOf(courses *forecast.Ensemble) []MarginPoint {
+	points := make([]MarginPoint, courses.Steps())
+	values := make([]float64, courses.Members())
+	for step := range points {
 		for m := range values {
-			values[m] = float64(s.courses.Value(forecast.Surface, m, step) - s.courses.Value(forecast.DewPoint, m, step))
+			values[m] = float64(courses.Value(forecast.Surface, m, step) - courses.Value(forecast.DewPoint, m, step))
 		}
 		slices.Sort(values)
-		points = append(points, MarginPoint{
-			At: at, Margin: quantileOf(values, 0.5), Low: quantileOf(values, 0.1), High: quantileOf(values, 0.9),
+		points[step] = MarginPoint{
+			At:     courses.At.Add(time.Duration(step)*forecast.Step + forecast.Step/2),
+			Margin: quantileOf(values, 0.5), Low: quantileOf(values, 0.1), High: quantileOf(values, 0.9),
 			Projected: true, Known: true,
-		})
+		}
 	}
 	return points
 }

@@ -128,7 +128,7 @@ func (s *Store) send(ctx context.Context, steps []step, refused map[int64]string
 	for i, x := range steps {
 		points[i] = x.point
 	}
-	err := s.client.WriteAPIBlocking(s.cfg.Org, s.cfg.Readings).WritePoint(ctx, points...)
+	err := s.server.write(ctx, s.cfg.Readings, points...)
 	switch {
 	case err == nil || !poisoned(err):
 		return err

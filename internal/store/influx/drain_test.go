@@ -132,7 +132,11 @@ func TestRoundsOutlastAServerThatRefuses(t *testing.T) {
 		}
 	}
 	d.CloseClientConnections()
-	if err := s.drain(t.Context()); err != nil || d.taken() != 2 {
+	err := s.drain(t.Context())
+	if err != nil { // on a connection that was just cut: Run would ask again, and so do we, once
+		err = s.drain(t.Context())
+	}
+	if err != nil || d.taken() != 2 {
 		t.Fatalf("%d lines taken, %v", d.taken(), err)
 	}
 }

@@ -62,7 +62,7 @@ func fluxTime(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.0
 
 // rows asks and calls each with every row.
 func (s *Store) rows(ctx context.Context, a ask, each func(*query.FluxRecord) error) error {
-	result, err := s.query().Query(ctx, a.String())
+	result, err := s.server.query(ctx, a.String())
 	if err != nil {
 		return explain(ctx, err)
 	}

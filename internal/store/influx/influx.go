@@ -8,12 +8,8 @@ import (
 	"fmt"
 	"log/slog"
 	"net/url"
-	"strings"
 	"sync"
 	"time"
-
-	influxdb "github.com/influxdata/influxdb-client-go/v2"
-	"github.com/influxdata/influxdb-client-go/v2/api"
 
 	"recoat/internal/sqldb"
 	"recoat/internal/store"
@@ -51,7 +47,7 @@ const requestTimeout = 60
 // write a room.
 type Store struct {
 	cfg    Config
-	client influxdb.Client
+	server *connection
 	queue  *queue
 	held   *memory
 	filled chan struct{} // something was queued
@@ -74,26 +70,19 @@ func Open(ctx context.Context, cfg Config) (*Store, error) {
 	}
 	return &Store{
 		cfg: cfg, queue: &queue{db}, held: newMemory(), filled: make(chan struct{}, 1),
-		client: newClient(cfg),
+		server: newConnection(cfg),
 	}, nil
-}
-
-func newClient(cfg Config) influxdb.Client {
-	options := influxdb.DefaultOptions().SetHTTPRequestTimeout(requestTimeout).SetUseGZip(true).SetPrecision(time.Nanosecond)
-	return influxdb.NewClientWithOptions(strings.TrimSuffix(cfg.URL, "/"), cfg.Token, options)
 }
 
 // Close closes the queue and the connection. What waits in the queue is written
 // by the next Run.
 func (s *Store) Close() error {
-	s.client.Close()
+	s.server.close()
 	return s.queue.db.Close()
 }
 
 // Stats says how the queue stands.
 func (s *Store) Stats(ctx context.Context) (Stats, error) { return s.queue.stats(ctx) }
-
-func (s *Store) query() api.QueryAPI { return s.client.QueryAPI(s.cfg.Org) }
 
 // read runs do after all that was appended before has reached the server, and
 // while nothing is written there.

@@ -4,7 +4,6 @@ import (
 	"strconv"
 	"time"
 
-	influxdb "github.com/influxdata/influxdb-client-go/v2"
 	"github.com/influxdata/influxdb-client-go/v2/api/write"
 
 	"recoat/internal/store"
@@ -36,7 +35,7 @@ func roundPoint(room string, r sensors.Round, moved bool) *write.Point {
 			}
 		}
 	}
-	return influxdb.NewPoint(roundName, tags, fields, stamp(r))
+	return write.NewPoint(roundName, tags, fields, stamp(r))
 }
 
 // series of rollups: channel and width are tags.
@@ -49,7 +48,7 @@ func rollupPoint(s store.Series, width time.Duration, start int64, t store.Tally
 		mean, _ := x.Mean()
 		fields["mean"], fields["min"], fields["max"] = mean, x.Min, x.Max
 	}
-	return influxdb.NewPoint(rollupName, tags, fields, time.UnixMilli(start).UTC())
+	return write.NewPoint(rollupName, tags, fields, time.UnixMilli(start).UTC())
 }
 
 func minutes(width time.Duration) string { return strconv.Itoa(int(width / time.Minute)) }

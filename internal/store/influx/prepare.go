@@ -10,9 +10,6 @@ import (
 	"regexp"
 	"strings"
 	"time"
-
-	influxdb "github.com/influxdata/influxdb-client-go/v2"
-	"github.com/influxdata/influxdb-client-go/v2/domain"
 )
 
 // Retention is how long rounds are kept on the server. Rollups are kept for
@@ -87,32 +84,56 @@ func statement(ctx context.Context, cfg Config, q string) error {
 	return nil
 }
 
-// prepareTwo is for a server of version 2.
+// prepareTwo is for a server of version 2 (its API: GET /orgs, GET, POST and
+// PATCH /buckets).
 func prepareTwo(ctx context.Context, cfg Config, keep time.Duration) error {
-	client := newClient(cfg)
-	defer client.Close()
-	org, err := client.OrganizationsAPI().FindOrganizationByName(ctx, cfg.Org)
-	if err != nil {
+	to := newConnection(cfg)
+	defer to.close()
+	var found struct{ Orgs []identified }
+	if err := to.call(ctx, http.MethodGet, "orgs?"+url.Values{"org": {cfg.Org}}.Encode(), nil, &found); err != nil {
 		return fmt.Errorf("organisation %q: %w", cfg.Org, err)
 	}
-	if err := ensureBucket(ctx, client, org, cfg.Readings, keep); err != nil {
-		return err
+	if len(found.Orgs) == 0 {
+		return fmt.Errorf("organisation %q: the server has none of this name", cfg.Org)
 	}
-	return ensureBucket(ctx, client, org, cfg.Rollups, 0)
-}
-
-func ensureBucket(ctx context.Context, client influxdb.Client, org *domain.Organization, bucket string, keep time.Duration) error {
-	buckets := client.BucketsAPI()
-	rule := domain.RetentionRule{EverySeconds: int64(keep.Seconds())}
-	if held, err := buckets.FindBucketByName(ctx, bucket); err == nil {
-		held.RetentionRules = domain.RetentionRules{rule}
-		if _, err := buckets.UpdateBucket(ctx, held); err != nil {
+	for bucket, kept := range map[string]time.Duration{cfg.Readings: keep, cfg.Rollups: 0} {
+		if err := to.ensureBucket(ctx, found.Orgs[0].ID, bucket, kept); err != nil {
 			return fmt.Errorf("bucket %q: %w", bucket, err)
 		}
-		return nil
-	}
-	if _, err := buckets.CreateBucketWithName(ctx, org, bucket, rule); err != nil {
-		return fmt.Errorf("bucket %q: %w", bucket, err)
 	}
 	return nil
+}
+
+// identified is what a server of version 2 says of an organisation or a bucket,
+// as far as it matters here.
+type identified struct {
+	ID string `json:"id"`
+}
+
+// retention says for how many seconds a bucket keeps what it holds; 0: for ever.
+type retention struct {
+	EverySeconds int64 `json:"everySeconds"`
+}
+
+// bucketSaid is what a bucket is to be. A change of one leaves out whose it is
+// and its name.
+type bucketSaid struct {
+	Org       string      `json:"orgID,omitempty"`
+	Name      string      `json:"name,omitempty"`
+	Retention []retention `json:"retentionRules"`
+}
+
+// ensureBucket makes a bucket, or sets the retention of the one that is there.
+func (c *connection) ensureBucket(ctx context.Context, org, name string, keep time.Duration) error {
+	said := bucketSaid{Retention: []retention{{int64(keep.Seconds())}}}
+	var held struct{ Buckets []identified }
+	var done identified
+	// The server answers 404 where there is none, and may say so of a token that
+	// must not look; making the bucket then says what is wrong.
+	err := c.call(ctx, http.MethodGet, "buckets?"+url.Values{"name": {name}, "orgID": {org}}.Encode(), nil, &held)
+	if err == nil && len(held.Buckets) > 0 {
+		return c.call(ctx, http.MethodPatch, "buckets/"+url.PathEscape(held.Buckets[0].ID), said, &done)
+	}
+	said.Org, said.Name = org, name
+	return c.call(ctx, http.MethodPost, "buckets", said, &done)
 }

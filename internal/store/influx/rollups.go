@@ -70,7 +70,7 @@ func (s *Store) settleHour(ctx context.Context, h hour) error {
 		points = append(points, rollupPoint(store.Series{Room: h.room, Node: h.node, Channel: k.channel}, k.width, k.start, *t))
 	}
 	if len(points) > 0 {
-		if err := s.client.WriteAPIBlocking(s.cfg.Org, s.cfg.Rollups).WritePoint(ctx, points...); err != nil {
+		if err := s.server.write(ctx, s.cfg.Rollups, points...); err != nil {
 			return err
 		}
 	}

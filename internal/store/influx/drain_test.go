@@ -133,7 +133,10 @@ func TestRoundsOutlastAServerThatRefuses(t *testing.T) {
 	}
 	d.CloseClientConnections()
 	err := s.drain(t.Context())
-	if err != nil { // on a connection that was just cut: Run would ask again, and so do we, once
+	if err != nil { // on a connection that was just cut: Run would ask again, and so do we, once; all still waits
+		if st, failed := s.Stats(t.Context()); failed != nil || st.Waiting != 2 || st.Aside != 0 {
+			t.Fatalf("after a cut: %+v, %v", st, failed)
+		}
 		err = s.drain(t.Context())
 	}
 	if err != nil || d.taken() != 2 {

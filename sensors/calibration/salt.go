@@ -23,7 +23,7 @@ type Salt struct {
 // salts: L. Greenspan, "Humidity fixed points of binary saturated aqueous
 // solutions", Journal of Research of the National Bureau of Standards 81A
 // (1977) 89-96, his fitted equations and the largest of his uncertainties, as
-// a public transcription gives them. Those of potassium carbonate, its bound
+// a public copy gives them. Those of potassium carbonate, its bound
 // too, are from memory.
 var salts = []Salt{
 	{ID: "LiCl", Name: "lithium chloride", Caution: "harmful if swallowed: gloves, and keep it from food", Bound: 0.6, max: 50,

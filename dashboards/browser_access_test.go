@@ -58,7 +58,7 @@ func (b *browser) check(t *testing.T, axe string) []finding {
 func TestBrowserPagesKeepToWCAG(t *testing.T) {
 	axe := axeSource(t)
 	b := startBrowser(t)
-	home := serve(t, newHouse(plannedRoom(t)))
+	home := serveAll(t, newHouse(plannedRoom(t)))
 	for _, page := range everyPage {
 		for _, theme := range []string{"light", "dark"} {
 			b.open(t, home+page.address, 390, theme)
@@ -88,7 +88,7 @@ func TestBrowserCheckerBites(t *testing.T) {
 // nothing may need two ways of scrolling at 320 px).
 func TestBrowserPagesReflow(t *testing.T) {
 	b := startBrowser(t)
-	home := serve(t, newHouse(plannedRoom(t), longNames()))
+	home := serveAll(t, newHouse(plannedRoom(t), longNames()))
 	for _, page := range everyPage {
 		b.open(t, home+page.address, 320, "light")
 		if wide := b.overflow(t); wide > 0 {
@@ -107,7 +107,7 @@ const smallTargets = `[...document.querySelectorAll("a[href], button, select, in
 
 func TestBrowserTargetsSuitGloves(t *testing.T) {
 	b := startBrowser(t)
-	home := serve(t, newHouse(plannedRoom(t)))
+	home := serveAll(t, newHouse(plannedRoom(t)))
 	for _, page := range everyPage {
 		b.open(t, home+page.address, 390, "light")
 		if small := evaluate[string](t, b, smallTargets); small != "" {
@@ -120,7 +120,7 @@ func TestBrowserTargetsSuitGloves(t *testing.T) {
 // reaches is not hidden under the bar.
 func TestBrowserTabFollowsTheReadingOrder(t *testing.T) {
 	b := startBrowser(t)
-	home := serve(t, newHouse(plannedRoom(t)))
+	home := serveAll(t, newHouse(plannedRoom(t)))
 	for _, page := range everyPage {
 		b.open(t, home+page.address, 390, "light")
 		evaluate[bool](t, b, `window.order = []; document.addEventListener("focusin", (e) => {

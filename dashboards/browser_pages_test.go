@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"testing"
 	"time"
+
+	"recoat/sensors"
 )
 
 // everyPage is each page that exists, with what it has to say. A new page is a
@@ -36,7 +38,16 @@ var everyPage = []struct {
 	{"part-edit", "/parts/p-0001.2/edit", []string{"Moisture of the wood"}},
 	{"product-edit", "/products/f-0001/edit", []string{"A table of other conditions"}},
 	{"mix-new", "/mixes/new", nil},
-	{"setup", "/setup", []string{"Rooms and their nodes"}},
+	{"setup", "/setup", []string{"Rooms and their nodes", "press-side"}},
+	{"alerts", "/alerts", []string{"One alert stands", "Near the dew point: Linen press, doors", "Seen, and not over"}},
+	{"alerts-preview", "/alerts/preview", nil},
+	{"alerts-night", "/alerts/preview?room=back-room&night=2026-03-09", []string{"Too damp: Linen press, doors"}},
+	{"sensors", "/sensors", []string{"Next check due", "It is overdue", "Never checked here"}},
+	{"sensor-check", checkHref("back-room", "press-side", sensors.Channel{Quantity: sensors.AirHumidity}), nil},
+	{"record", "/coats/c-0007/record", []string{"Against the label and published practice", "Note a defect"}},
+	{"compare", "/compare?coats=c-0007,c-0008", []string{"Coats compared"}},
+	{"uses", "/products/f-0001/coats", []string{"Coats compared"}},
+	{"account", "/account", []string{"You may do everything here.", "Who may come in", "log-in refused"}},
 	{"room-year", "/room/back-room?span=1y", []string{"How it got here"}},
 }
 
@@ -44,7 +55,7 @@ var everyPage = []struct {
 // night. With RECOAT_PICTURES it leaves pictures there.
 func TestEveryPage(t *testing.T) {
 	b := startBrowser(t)
-	home := serve(t, newHouse(plannedRoom(t)))
+	home := serveAll(t, newHouse(plannedRoom(t)))
 	for _, page := range everyPage {
 		for _, at := range []struct {
 			width int64

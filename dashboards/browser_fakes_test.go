@@ -42,7 +42,7 @@ func (fakeChecks) Sensors(context.Context) ([]Sensor, error) {
 func (fakeChecks) Look(_ context.Context, c Check, _ time.Time) (CheckState, error) {
 	var s CheckState
 	for _, p := range c.Points {
-		s.Points = append(s.Points, PointState{CheckPoint: p, Progress: calibration.Progress{Why: "It has stood for 2 hours, and needs 8.", Left: 6 * time.Hour}, Truth: 75.5})
+		s.Points = append(s.Points, PointState{CheckPoint: p, Progress: calibration.Progress{Why: "It has stood for 2 hours, and needs 8", Left: 6 * time.Hour}, Truth: 75.5})
 	}
 	return s, nil
 }

@@ -6,7 +6,7 @@
   "use strict";
 
   const silence = 50_000; // ms without any event until the link counts as lost
-  const settle = document.body.dataset.journal === undefined ? 10_000 : 1_000; // ms from the page to its event stream
+  const settle = 10_000; // ms from the page to its event stream
   const rest = 500; // ms at least between two fetches
   let ahead = clockAhead(document.body); // ms by which the hub's clock is ahead of ours
   // A page that the service worker kept is as old as its own clock says.
@@ -85,7 +85,12 @@
     showAges();
   }
 
-  async function renew() {
+  /**
+   * Fetches the page again and shows it.
+   * @param {boolean} [ifNew] only where it says something else: nothing is put
+   * in place under a finger for nothing
+   */
+  async function renew(ifNew) {
     if (fetching) {
       again = true;
       return;
@@ -93,7 +98,11 @@
     fetching = true;
     try {
       const answer = await fetch(location.href, { cache: "no-store" });
-      if (answer.ok) swap(new DOMParser().parseFromString(await answer.text(), "text/html"));
+      if (answer.ok) {
+        const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+        const [has, gets] = [document.body.dataset, fresh.body.dataset];
+        if (!ifNew || gets.journal !== has.journal || gets.version !== has.version) swap(fresh);
+      }
     } catch {
       // The hub is away: the event stream finds that out and says so.
     }
@@ -116,6 +125,7 @@
   }
 
   function listen() {
+    clearInterval(looking);
     const stream = new EventSource("/events");
     stream.addEventListener("open", word);
     stream.addEventListener("beat", word);
@@ -145,9 +155,14 @@
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) renew();
   });
-  document.addEventListener("recoat:noted", renew); // by the script of the taps
+  document.addEventListener("recoat:noted", () => renew()); // by the script of the taps
   // What has just been served is current. The stream is opened a little later,
-  // so that a page that is only printed or previewed never holds one.
+  // so that a page that is only printed or previewed never holds one. Until then
+  // a page that shows the journal looks for itself: another phone may note
+  // something meanwhile.
+  const looking = setInterval(() => {
+    if (!document.hidden && document.body.dataset.journal !== undefined) renew(true);
+  }, 1_000);
   if (document.querySelector("[data-live]")) setTimeout(listen, kept ? 0 : settle);
   if (kept) showLink();
   // Where the origin allows, the last state is kept for when the hub is away.

@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"cmp"
 	"encoding/binary"
 	"fmt"
 	"math"
@@ -22,6 +23,8 @@ func roundID(boot int64, seq uint64) int64 { return boot<<seqBits | int64(seq) }
 // block is a run of ids whose earliest and latest time are noted, which is how
 // rounds are found by time.
 type block struct{ first, last int64 }
+
+func (k block) compare(o block) int { return cmp.Compare(k.first, o.first) }
 
 // A block is 256 rounds of a node, or of a foreign device, whose seq is a
 // time in milliseconds, the rounds of about 17 minutes.

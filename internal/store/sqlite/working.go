@@ -68,8 +68,9 @@ func (b *batch) writeBlocks() error {
 			newest[boot] = k
 		}
 	}
-	for k, w := range b.blocks {
-		last := newest[k.first>>seqBits]
+	// In order of their rounds, so that the same batch makes the same file.
+	for _, k := range slices.SortedFunc(maps.Keys(b.blocks), block.compare) {
+		w, last := b.blocks[k], newest[k.first>>seqBits]
 		old := k.first+2*k.size() <= last.first
 		var err error
 		switch {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"crypto/tls"
 	"crypto/x509"
@@ -15,7 +14,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -68,47 +66,6 @@ func socketAddress(t *testing.T, s string) net.TCPAddr {
 		raw[i], raw[i+1], raw[i+2], raw[i+3] = raw[i+3], raw[i+2], raw[i+1], raw[i]
 	}
 	return net.TCPAddr{IP: raw, Port: int(number[0])<<8 | int(number[1])}
-}
-
-// recoatRunning is a process, and what it has said.
-type recoatRunning struct {
-	pid  int
-	said chan string
-}
-
-func running(t *testing.T, args ...string) recoatRunning {
-	t.Helper()
-	c := process(t, args...)
-	out, err := c.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := c.Start(); err != nil {
-		t.Fatal(err)
-	}
-	said := make(chan string, 100)
-	go func() {
-		for lines := bufio.NewScanner(out); lines.Scan(); {
-			said <- lines.Text()
-		}
-	}()
-	return recoatRunning{c.Process.Pid, said}
-}
-
-// find waits for a line and returns what stands in the pattern's brackets.
-func (r recoatRunning) find(t *testing.T, pattern string) string {
-	t.Helper()
-	wanted, end := regexp.MustCompile(pattern), time.After(time.Minute)
-	for {
-		select {
-		case line := <-r.said:
-			if m := wanted.FindStringSubmatch(line); m != nil {
-				return m[1]
-			}
-		case <-end:
-			t.Fatalf("it never said %s", pattern)
-		}
-	}
 }
 
 func TestNothingListensBeyondLoopbackByDefault(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"os"
 	"os/exec"
+	"regexp"
 	"testing"
 	"time"
 )
@@ -36,6 +37,17 @@ func start(t *testing.T, args ...string) *exec.Cmd {
 // startForAddress runs recoat and waits for the address of the pages.
 func startForAddress(t *testing.T, args ...string) string {
 	t.Helper()
+	return running(t, args...).find(t, "("+address.String()+")")
+}
+
+// recoatRunning is a process, and what it has said.
+type recoatRunning struct {
+	pid  int
+	said chan string
+}
+
+func running(t *testing.T, args ...string) recoatRunning {
+	t.Helper()
 	c := process(t, args...)
 	out, err := c.StdoutPipe()
 	if err != nil {
@@ -44,19 +56,30 @@ func startForAddress(t *testing.T, args ...string) string {
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
 	}
-	found := make(chan string, 1)
+	said := make(chan string, 100)
 	go func() {
 		for lines := bufio.NewScanner(out); lines.Scan(); {
-			if url := address.FindString(lines.Text()); url != "" {
-				found <- url
+			select {
+			case said <- lines.Text():
+			default: // nobody asks for so much
 			}
 		}
 	}()
-	select {
-	case url := <-found:
-		return url
-	case <-time.After(time.Minute):
-		t.Fatal("no address within a minute")
+	return recoatRunning{c.Process.Pid, said}
+}
+
+// find waits for a line and returns what stands in the pattern's brackets.
+func (r recoatRunning) find(t *testing.T, pattern string) string {
+	t.Helper()
+	wanted, end := regexp.MustCompile(pattern), time.After(time.Minute)
+	for {
+		select {
+		case line := <-r.said:
+			if m := wanted.FindStringSubmatch(line); m != nil {
+				return m[1]
+			}
+		case <-end:
+			t.Fatalf("it never said %s", pattern)
+		}
 	}
-	return ""
 }

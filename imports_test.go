@@ -97,7 +97,7 @@ var layers = map[string][]string{
 	},
 	"internal/hub": {
 		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/alert", "recoat/internal/shop", "recoat/internal/shop/schedule",
-		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry",
+		"recoat/internal/room", "recoat/internal/store", "recoat/internal/telemetry", "recoat/internal/follow",
 	},
 	"dashboards":          {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/", "recoat/internal/", "recoat/dashboards/carecard"},
 	"dashboards/carecard": {"recoat/internal/shop/care", "github.com/boombuler/barcode/qr"},

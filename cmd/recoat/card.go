@@ -62,7 +62,7 @@ func (c *pieceCardCommand) card(s *session, cfg config, j *shop.Journal) (card c
 		return care.Card{}, err
 	}
 	defer func() { err = errors.Join(err, done()) }()
-	return follow.Reader{Readings: readings}.Card(s.ctx, j, c.ID, s.now().Local())
+	return follow.Reader{Readings: readings, Places: j}.Card(s.ctx, j, c.ID, s.now().Local())
 }
 
 func printCard(s *session, c care.Card) {

@@ -208,7 +208,7 @@ func (h *house) server(ctx context.Context) *http.Server {
 		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local, Now: h.now,
 		TwelveHour: h.cfg.Pages.Clock == "12h",
 		Hosts:      h.cfg.Pages.Hosts, Notices: h.notices,
-		Cards:  backend.Cards{Reader: follow.Reader{Readings: h.corrected()}, Journal: h.journal},
+		Cards:  backend.Cards{Reader: follow.Reader{Readings: h.corrected(), Places: h.journal}, Journal: h.journal},
 		Photos: photo.Folder(h.folder.photos()), Backup: h.journal, Setup: h.setup,
 		Alerts: h.alertPages(), Previewer: h.past(), Push: h.pushPages(), Fahrenheit: h.cfg.Pages.Units.fahrenheit(),
 	}

@@ -121,7 +121,7 @@ func (f journalFlags) look(s *session, cfg config, j *shop.Journal, id string) (
 	if err != nil {
 		return nil, err
 	}
-	err = f.reading(s, cfg, func(r follow.Reader) error {
+	err = f.reading(s, cfg, j, func(r follow.Reader) error {
 		look, err = r.Look(s.ctx, coats, piece.Delivered, s.now())
 		return err
 	})
@@ -129,7 +129,7 @@ func (f journalFlags) look(s *session, cfg config, j *shop.Journal, id string) (
 }
 
 // reading opens the store for do to read how far coats are.
-func (f journalFlags) reading(s *session, cfg config, do func(follow.Reader) error) error {
+func (f journalFlags) reading(s *session, cfg config, j *shop.Journal, do func(follow.Reader) error) error {
 	_, at, err := f.folder()
 	if err != nil {
 		return err
@@ -138,7 +138,7 @@ func (f journalFlags) reading(s *session, cfg config, do func(follow.Reader) err
 	if err != nil {
 		return err
 	}
-	return errors.Join(do(follow.Reader{Readings: readings}), done())
+	return errors.Join(do(follow.Reader{Readings: readings, Places: j}), done())
 }
 
 // ahead is what there is to think of before the coats that are next, as far as

@@ -67,7 +67,7 @@ func (c *touchAddCommand) answer(s *session, cfg config, j *shop.Journal, touch 
 		return follow.Answer{}, err
 	}
 	var answer follow.Answer
-	err = c.reading(s, cfg, func(r follow.Reader) error {
+	err = c.reading(s, cfg, j, func(r follow.Reader) error {
 		known, err := r.Coat(s.ctx, coat, piece.Delivered, touch.At)
 		answer = follow.NewAnswer(known, touch.Feel, touch.At)
 		return err

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"recoat/drying"
-	"recoat/internal/room"
 	"recoat/internal/shop"
 	"recoat/internal/shop/schedule"
 	"recoat/internal/store"
@@ -21,6 +20,7 @@ type Readings interface {
 // Reader reads how far coats are.
 type Reader struct {
 	Readings Readings // nil: nothing was measured
+	Places   Places   // nil: every part stayed in the room in which its coat was put on
 }
 
 // Look says how far the coats of a piece are at an instant, for the schedule.
@@ -75,12 +75,11 @@ func (r Reader) samples(ctx context.Context, c shop.Coat, until time.Time) ([]dr
 	if r.Readings == nil {
 		return nil, nil
 	}
-	var record room.Record
-	err := r.Readings.Rounds(ctx, store.Query{Room: c.Room, From: c.Applied, To: until}, func(round sensors.Round) error {
-		record.Add(round)
-		return nil
-	})
-	return record.Samples(c.Part.Probe), err
+	stays, err := Stays(ctx, r.Places, c)
+	if err != nil {
+		return nil, err
+	}
+	return Samples(ctx, r.Readings, stays, until)
 }
 
 // asOnLabel is an outlook at which the label's own times hold.

@@ -47,6 +47,7 @@ type Workpieces interface {
 	Pieces(ctx context.Context) ([]shop.Piece, error)
 	Coats(ctx context.Context, f shop.CoatFilter) ([]shop.Coat, error)
 	Schedules(ctx context.Context, piece string) ([]schedule.Part, error)
+	Stays(ctx context.Context, c shop.Coat) ([]shop.Stay, error)
 }
 
 // Options are what a hub is made of.

@@ -25,6 +25,9 @@ func (h *Hub) jobs(ctx context.Context, coats []shop.Coat, now time.Time) []room
 		refuted := h.lessons.refuted[c.ID]
 		j := jobOf(c)
 		j.Learnt, j.Lesson, j.Refuted, j.Due = learnt, lesson, refuted, h.due(ctx, c)
+		if err := h.earlier(ctx, c, &j); err != nil && ctx.Err() == nil {
+			h.opt.Log.Error("read where a part has been", "coat", c.ID, "error", err) // this room stands for it
+		}
 		all = append(all, j)
 	}
 	return all

@@ -7,10 +7,8 @@ import (
 
 	"recoat/drying"
 	"recoat/drying/learn"
-	"recoat/internal/room"
+	"recoat/internal/follow"
 	"recoat/internal/shop"
-	"recoat/internal/store"
-	"recoat/sensors"
 )
 
 // lessons is what touch tests have taught.
@@ -100,17 +98,16 @@ func (h *Hub) study(ctx context.Context) {
 // readTouch follows a coat, as if nothing had been learnt yet, to the instant at
 // which it was touched.
 func (h *Hub) readTouch(ctx context.Context, coat shop.Coat, t shop.Touch) (learn.Test, error) {
-	var record room.Record
-	q := store.Query{Room: coat.Room, From: coat.Applied, To: t.At}
-	err := h.opt.Readings.Rounds(ctx, q, func(r sensors.Round) error {
-		record.Add(r)
-		return nil
-	})
+	stays, err := follow.Stays(ctx, h.places(), coat)
+	if err != nil {
+		return learn.Test{}, err
+	}
+	samples, err := follow.Samples(ctx, h.opt.Readings, stays, t.At)
 	if err != nil {
 		return learn.Test{}, err
 	}
 	f := drying.NewFollower(drying.Coat{Product: coat.Product.Label, Applied: coat.Applied, Film: coat.Film})
-	if err := f.Add(record.Samples(coat.Part.Probe)...); err != nil {
+	if err := f.Add(samples...); err != nil {
 		return learn.Test{}, err
 	}
 	return learn.NewTest(coat.Product.ID, coat.ID, f.Estimates(t.At, nil), learn.Feel(t.Feel))

@@ -52,6 +52,19 @@ func (f *followed) newBoard(h *history, at time.Time) board {
 	return b
 }
 
+// boardFrom returns the part's board as it is at a sample, having stood long in
+// its air.
+func (f *followed) boardFrom(s drying.Sample) board {
+	if f.ThicknessMM == 0 {
+		return board{}
+	}
+	learner, err := surface.NewLearner(wood.Typical(f.ThicknessMM/1000), s.Surface, s.At)
+	if err != nil {
+		return board{} // no board is like that
+	}
+	return board{learner}
+}
+
 // at moves the board on to an instant and puts its surface into conditions that
 // have no measured one. It stays unmeasured: the model allows for that. A
 // measured one teaches the board.

@@ -57,6 +57,7 @@ func (f *followed) reckon(h *history, now time.Time) {
 		f.follower = drying.NewFollower(drying.Coat{Product: f.Product, Applied: f.Applied, Film: f.Film, Learnt: f.Learnt})
 		f.counted = f.Applied.Add(-drying.MaxGap).Truncate(slotWidth) // what stood when the coat went on counts
 		f.board = f.newBoard(h, f.counted)
+		f.takeEarlier(h, now)
 	}
 	f.asked = now
 	for _, s := range h.since(f.counted) {
@@ -75,6 +76,37 @@ func (f *followed) reckon(h *history, now time.Time) {
 	}
 	f.estimates = f.follower.Estimates(now, nil)
 	f.window = f.follower.Window(now, nil)
+}
+
+// takeEarlier takes in what the part met before it lay as it lies now; what was
+// measured here until then was not of it.
+func (f *followed) takeEarlier(h *history, now time.Time) {
+	if f.Since.IsZero() {
+		return
+	}
+	begin := f.counted
+	if len(f.Earlier) > 0 {
+		f.board = f.boardFrom(f.Earlier[0])
+	}
+	for _, s := range f.Earlier {
+		if s.At.After(now) {
+			break
+		}
+		s.Conditions = f.board.at(s.At, s.Conditions)
+		if s.At.Before(begin) {
+			continue
+		}
+		if err := f.follower.Add(s); err != nil {
+			f.reset() // it is begun anew next time
+			return
+		}
+	}
+	if here := f.Since.Add(slotWidth - 1).Truncate(slotWidth); here.After(f.counted) {
+		f.counted = here // the minute of the move is the other room's
+	}
+	if f.board.learner == nil {
+		f.board = f.newBoard(h, f.counted)
+	}
 }
 
 // expect puts the times still to come over the courses that the room may take,

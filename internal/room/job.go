@@ -17,6 +17,11 @@ type Job struct {
 	Applied time.Time
 	Film    drying.Microns
 	Probe   string // of the part's surface, empty where it has none
+	// Earlier are the conditions that the part met before it lay as it lies now, in
+	// order of time: in another room, or under another probe. Since is when that
+	// began, zero where it lay so all along.
+	Earlier []drying.Sample
+	Since   time.Time
 	// ThicknessMM is that of the part's board, 0 where it is not known: without
 	// a probe, the surface is reckoned to follow the air by it.
 	ThicknessMM float64

@@ -3,8 +3,8 @@ package room
 import (
 	"time"
 
+	"recoat/drying"
 	"recoat/drying/odour"
-	"recoat/sensors"
 )
 
 // airStep is how closely the air is looked at for a coat's smell, which goes
@@ -16,13 +16,18 @@ const airStep = time.Hour
 func (f *followed) odourNow(h *history, now time.Time) *odour.Ready {
 	var temperatures []odour.Air
 	due := f.Applied
-	for _, s := range h.since(f.Applied.Truncate(slotWidth)) {
-		if s.start.After(now) || s.start.Before(due) {
-			continue
+	take := func(at time.Time, c drying.Conditions) {
+		if !at.After(now) && !at.Before(due) {
+			temperatures = append(temperatures, odour.Air{At: at, Temperature: c.Air})
+			due = at.Add(airStep)
 		}
+	}
+	for _, s := range f.Earlier {
+		take(s.At, s.Conditions)
+	}
+	for _, s := range h.since(later(f.Applied, f.Since).Truncate(slotWidth)) {
 		if c, ok := s.on(""); ok {
-			temperatures = append(temperatures, odour.Air{At: s.start, Temperature: sensors.Celsius(c.Air)})
-			due = s.start.Add(airStep)
+			take(s.start, c)
 		}
 	}
 	ready, err := odour.Estimate(odour.Coat{
@@ -32,4 +37,11 @@ func (f *followed) odourNow(h *history, now time.Time) *odour.Ready {
 		return nil
 	}
 	return &ready
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
 }

@@ -21,7 +21,7 @@ type compareCommand struct {
 // records make records of coats for the pages.
 func (h *house) records() backend.Records {
 	return backend.Records{
-		Gatherer: gather.Gatherer{Readings: h.store, Journal: h.journal, Workshop: h.journal, Outbox: h.outbox, Sealer: h.sealer(), Location: time.Local},
+		Gatherer: gather.Gatherer{Readings: h.store, Journal: h.journal, Workshop: h.journal, Places: h.journal, Outbox: h.outbox, Sealer: h.sealer(), Location: time.Local},
 		Journal:  h.journal, Photos: photo.Folder(h.folder.photos()), Now: h.now,
 	}
 }

@@ -27,7 +27,7 @@ type reportCommand struct {
 
 // gatherer gathers evidence of what is kept; sealer may be nil.
 func (a archive) gatherer(s *session, outbox *alert.Outbox) gather.Gatherer {
-	g := gather.Gatherer{Readings: a.readings, Journal: a.journal, Workshop: a.journal, Location: time.Local}
+	g := gather.Gatherer{Readings: a.readings, Journal: a.journal, Workshop: a.journal, Places: a.journal, Location: time.Local}
 	if outbox != nil {
 		g.Outbox = outbox
 		g.Sealer = &seal.Sealer{Log: a.seals, Readings: a.readings, Journal: a.journal, Now: s.now, Keep: a.keep}

@@ -14,6 +14,7 @@ type Evidence struct {
 	Made     time.Time
 	Coat     shop.Coat
 	Room     string     // the finisher's name for it
+	Moves    []Move     // of the part since the coat was put on
 	Below    *shop.Coat // the coat under it; nil: none is recorded
 	Above    *shop.Coat // the next one; nil: none yet
 	Steps    []Step     // of the schedule, before the coat; nil: not recorded
@@ -29,6 +30,14 @@ type Evidence struct {
 	Outside []drying.Sample // of the air outdoors; none: not known
 	Seals   []seal.Seal     // of the days of the samples, and the journal's
 	Sealing string          // why there is no seal; empty: there is
+}
+
+// Move is where a part came after its coat was put on.
+type Move struct {
+	At     time.Time
+	Room   string // the finisher's name for it; empty: it left every room
+	RoomID string
+	Probe  string // empty: none
 }
 
 // Step is one of the finishing schedule.
@@ -66,6 +75,7 @@ type Sent struct {
 // Source is the channel that a quantity came from.
 type Source struct {
 	Quantity string // "air temperature", "relative humidity", "surface temperature"
+	Room     string // the id of the room that the part was moved to; empty: the coat's own
 	Node     string
 	Channel  string
 	Unit     string // of Sigma
@@ -76,18 +86,22 @@ type Source struct {
 	Overdue bool // the check was, when the coat was put on
 }
 
-// uncertainty is how well the conditions are known.
+// uncertainty is how well the conditions are known: as well as the worst of the
+// sensors that the part was under.
 func (e *Evidence) uncertainty() drying.Uncertainty {
-	u := drying.TypicalUncertainty()
+	worst := map[string]float64{}
 	for _, s := range e.Sources {
-		switch s.Quantity {
-		case AirTemperature:
-			u.Air = kelvins(s.Sigma)
-		case Humidity:
-			u.Humidity = humidity(s.Sigma)
-		case SurfaceTemperature:
-			u.Surface = kelvins(s.Sigma)
-		}
+		worst[s.Quantity] = max(worst[s.Quantity], s.Sigma)
+	}
+	u := drying.TypicalUncertainty()
+	if v, ok := worst[AirTemperature]; ok {
+		u.Air = kelvins(v)
+	}
+	if v, ok := worst[Humidity]; ok {
+		u.Humidity = humidity(v)
+	}
+	if v, ok := worst[SurfaceTemperature]; ok {
+		u.Surface = kelvins(v)
 	}
 	return u
 }

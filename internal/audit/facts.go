@@ -16,6 +16,9 @@ func (q *inquiry) coatFacts() CoatFacts {
 		ThinnedPct: known(c.ThinnedPct), FilmUM: known(float64(c.Film)), FilmLeast: known(float64(c.FilmLeast)), FilmMost: known(float64(c.FilmMost)),
 		UsedML: known(c.UsedML), Abraded: c.Abraded, Below: name(q.Below), Warned: c.Warned, Reason: c.Reason, Note: c.Note,
 	}
+	for _, m := range q.Moves {
+		f.Moved = append(f.Moved, MoveFacts{utc(m.At), m.Room, m.RoomID, m.Probe})
+	}
 	if q.Below != nil {
 		f.BelowAt = instant(q.Below.Applied)
 	}
@@ -57,7 +60,7 @@ func (q *inquiry) wood() []WoodFacts {
 func (q *inquiry) sensors() []SensorFacts {
 	all := []SensorFacts{}
 	for _, s := range q.Sources {
-		f := SensorFacts{Quantity: s.Quantity, Node: s.Node, Channel: s.Channel, Unit: s.Unit, Sigma: Figure(s.Sigma), Overdue: s.Overdue}
+		f := SensorFacts{Quantity: s.Quantity, Room: s.Room, Node: s.Node, Channel: s.Channel, Unit: s.Unit, Sigma: Figure(s.Sigma), Overdue: s.Overdue}
 		if c := s.Check; c != nil {
 			gain, offset := Figure(c.Gain), Figure(c.Offset)
 			f.Check, f.Method, f.Who, f.From, f.Due, f.Gain, f.Offset = s.CheckID, string(c.Method), c.Who, instant(c.From), instant(c.Due), &gain, &offset

@@ -97,33 +97,43 @@ type Record struct {
 
 // CoatFacts is what was put on.
 type CoatFacts struct {
-	ID         string     `json:"id"`
-	Piece      string     `json:"piece"`
-	Part       string     `json:"part"`
-	Material   string     `json:"material"`
-	Room       string     `json:"room"`
-	RoomID     string     `json:"room_id"`
-	Product    string     `json:"product"`
-	Version    int64      `json:"label_version"`
-	Family     string     `json:"family"`
-	Kind       string     `json:"kind"`
-	Applied    time.Time  `json:"applied_at"`
-	Recorded   time.Time  `json:"recorded_at"`
-	Undone     *time.Time `json:"undone_at"`
-	Method     string     `json:"method"`
-	Batch      string     `json:"batch"`
-	Mix        string     `json:"mix"`
-	ThinnedPct *Figure    `json:"thinned_pct"`
-	FilmUM     *Figure    `json:"film_um"` // null: not measured
-	FilmLeast  *Figure    `json:"film_least_um"`
-	FilmMost   *Figure    `json:"film_most_um"`
-	UsedML     *Figure    `json:"used_ml"`
-	Abraded    bool       `json:"abraded_before"`
-	Below      string     `json:"below"` // empty: none is recorded
-	BelowAt    *time.Time `json:"below_applied_at"`
-	Warned     string     `json:"warned"`
-	Reason     string     `json:"reason"`
-	Note       string     `json:"note"`
+	ID       string `json:"id"`
+	Piece    string `json:"piece"`
+	Part     string `json:"part"`
+	Material string `json:"material"`
+	Room     string `json:"room"`
+	RoomID   string `json:"room_id"`
+	// Moved are the rooms that the part went to after the coat was put on.
+	Moved      []MoveFacts `json:"moved,omitempty"`
+	Product    string      `json:"product"`
+	Version    int64       `json:"label_version"`
+	Family     string      `json:"family"`
+	Kind       string      `json:"kind"`
+	Applied    time.Time   `json:"applied_at"`
+	Recorded   time.Time   `json:"recorded_at"`
+	Undone     *time.Time  `json:"undone_at"`
+	Method     string      `json:"method"`
+	Batch      string      `json:"batch"`
+	Mix        string      `json:"mix"`
+	ThinnedPct *Figure     `json:"thinned_pct"`
+	FilmUM     *Figure     `json:"film_um"` // null: not measured
+	FilmLeast  *Figure     `json:"film_least_um"`
+	FilmMost   *Figure     `json:"film_most_um"`
+	UsedML     *Figure     `json:"used_ml"`
+	Abraded    bool        `json:"abraded_before"`
+	Below      string      `json:"below"` // empty: none is recorded
+	BelowAt    *time.Time  `json:"below_applied_at"`
+	Warned     string      `json:"warned"`
+	Reason     string      `json:"reason"`
+	Note       string      `json:"note"`
+}
+
+// MoveFacts is a move of the part into another room, or under another probe.
+type MoveFacts struct {
+	At     time.Time `json:"at"`
+	Room   string    `json:"room"` // empty: none
+	RoomID string    `json:"room_id"`
+	Probe  string    `json:"probe"` // empty: none
 }
 
 // LabelFacts is the label as it stood when the coat was put on.
@@ -161,6 +171,7 @@ type WoodFacts struct {
 // SensorFacts is where a quantity came from, and how well it is known.
 type SensorFacts struct {
 	Quantity string     `json:"quantity"`
+	Room     string     `json:"room,omitempty"` // its id, after a move; empty: the one in which the coat was put on
 	Node     string     `json:"node"`
 	Channel  string     `json:"channel"`
 	Unit     string     `json:"unit"`

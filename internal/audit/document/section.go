@@ -109,6 +109,9 @@ func (w writer) applied(r *audit.Record) section {
 	add("Product", fmt.Sprintf("%s, version %d of its label; %s %s", c.Product, c.Version, c.Family, c.Kind))
 	add("Piece and part", c.Piece+", "+c.Part+note(", ", c.Material))
 	add("Room", c.Room+" ("+c.RoomID+")")
+	for _, m := range c.Moved {
+		add("Moved "+w.at(m.At), moved(m))
+	}
 	add("Put on", w.at(c.Applied))
 	add("Recorded", w.at(c.Recorded))
 	add("Method", c.Method)
@@ -127,6 +130,15 @@ func (w writer) applied(r *audit.Record) section {
 	add("Put on all the same, because", c.Reason)
 	add("Note", c.Note)
 	return section{title: "What was put on", level: 2, tables: []table{t}}
+}
+
+// moved says where a part came.
+func moved(m audit.MoveFacts) string {
+	to := "out of every room"
+	if m.RoomID != "" {
+		to = m.Room + " (" + m.RoomID + ")"
+	}
+	return to + note(", surface probe ", m.Probe)
 }
 
 func note(before, text string) string {

@@ -120,6 +120,14 @@ func (w writer) stages(r *audit.Record) section {
 	return s
 }
 
+// place names the room of a sensor where it is not the coat's own.
+func place(room string) string {
+	if room == "" {
+		return ""
+	}
+	return room + ": "
+}
+
 func (w writer) sensors(r *audit.Record) section {
 	s := section{title: "Where the readings come from", level: 2}
 	t := table{head: []string{"quantity", "channel", "standard uncertainty", "checked"}, widths: []float64{0.18, 0.27, 0.15, 0.4}}
@@ -132,7 +140,7 @@ func (w writer) sensors(r *audit.Record) section {
 			}
 			check = w.day(x.From) + ": " + check
 		}
-		t.rows = append(t.rows, []string{x.Quantity, x.Node + ", " + x.Channel, x.Sigma.String() + " " + units(x.Unit), check})
+		t.rows = append(t.rows, []string{x.Quantity, place(x.Room) + x.Node + ", " + x.Channel, x.Sigma.String() + " " + units(x.Unit), check})
 	}
 	if len(t.rows) == 0 {
 		s.lead = append(s.lead, "No sensor of this room gave air temperature and humidity in this time.")

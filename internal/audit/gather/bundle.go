@@ -33,7 +33,11 @@ func (g Gatherer) bundle(ctx context.Context, title string, coats []string, made
 		}
 		b.Evidence = append(b.Evidence, e)
 		b.Document.Coats = append(b.Document.Coats, audit.Build(e))
-		spans = join(spans, store.Query{Room: s.coat.Room, From: s.from, To: s.to})
+		for _, q := range s.spans() {
+			if q.Room != "" && q.From.Before(q.To) {
+				spans = join(spans, q)
+			}
+		}
 	}
 	if err := g.seal(ctx, &b.Document, spans); err != nil {
 		return b, err

@@ -3,6 +3,7 @@
 package gather
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -26,6 +27,11 @@ type Journal interface {
 	Calibrations(ctx context.Context) ([]shop.Calibration, error)
 }
 
+// Places says where the part of a coat has been since it was put on.
+type Places interface {
+	Stays(ctx context.Context, c shop.Coat) ([]shop.Stay, error)
+}
+
 // Workshop is what else the journal knows of the work.
 type Workshop interface {
 	Rooms(ctx context.Context) ([]shop.Room, error)
@@ -46,6 +52,7 @@ type Gatherer struct {
 	Readings store.Readings // raw
 	Journal  Journal
 	Workshop Workshop
+	Places   Places
 	Outbox   Outbox       // nil: what was told is not known
 	Sealer   *seal.Sealer // nil: documents have no seals
 	Location *time.Location
@@ -60,7 +67,7 @@ type scope struct {
 	coat     shop.Coat
 	below    *shop.Coat
 	from, to time.Time
-	probe    string // that was on the part then
+	stays    []shop.Stay // of the part, the first from before the coat on
 }
 
 // Coat gathers the evidence of one coat as it is at made, without its seals.
@@ -75,11 +82,11 @@ func (g Gatherer) coat(ctx context.Context, id string, made time.Time) (*audit.E
 		return nil, scope{}, err
 	}
 	e := &audit.Evidence{Made: made, Coat: coat, Room: coat.Room}
-	s := scope{coat: coat, probe: coat.Part.Probe}
+	s := scope{coat: coat}
 	if err := g.neighbours(ctx, e, &s); err != nil {
 		return nil, s, err
 	}
-	for _, part := range []func(context.Context, *audit.Evidence, *scope) error{g.told, g.prepared, g.changes, g.alerts, g.readings} {
+	for _, part := range []func(context.Context, *audit.Evidence, *scope) error{g.placed, g.told, g.prepared, g.changes, g.alerts, g.readings} {
 		if err := part(ctx, e, &s); err != nil {
 			return nil, s, fmt.Errorf("gather the evidence of %s: %w", id, err)
 		}
@@ -130,10 +137,13 @@ func (g Gatherer) told(ctx context.Context, e *audit.Evidence, s *scope) (err er
 		}
 	}
 	rooms, err := g.Workshop.Rooms(ctx)
+	titles := map[string]string{}
 	for _, r := range rooms {
-		if r.ID == s.coat.Room {
-			e.Room = r.Title
-		}
+		titles[r.ID] = r.Title
+	}
+	e.Room = cmp.Or(titles[s.coat.Room], s.coat.Room)
+	for i, m := range e.Moves {
+		e.Moves[i].Room = cmp.Or(titles[m.RoomID], m.RoomID)
 	}
 	return err
 }
@@ -162,18 +172,11 @@ func (g Gatherer) prepared(ctx context.Context, e *audit.Evidence, s *scope) err
 	return nil
 }
 
-// changes finds what was edited of the coat since, and which probe was on the
-// part when it was put on.
+// changes finds what was edited of the coat since.
 func (g Gatherer) changes(ctx context.Context, e *audit.Evidence, s *scope) error {
-	found := false
 	return g.Workshop.Changes(ctx, 0, func(c shop.Change) error {
-		switch {
-		case c.Subject == s.coat.ID && string(c.Before) != "null":
+		if c.Subject == s.coat.ID && string(c.Before) != "null" {
 			e.Edits = append(e.Edits, audit.Edit{At: c.At, Seq: c.Seq, What: c.What})
-		case c.Subject == s.coat.Part.ID && c.At.After(s.coat.Applied) && !found:
-			if probe, ok := probeIn(c.Before); ok {
-				s.probe, found = probe, true
-			}
 		}
 		return nil
 	})

@@ -3,7 +3,6 @@ package gather
 import (
 	"cmp"
 	"context"
-	"encoding/json"
 	"slices"
 	"strings"
 	"time"
@@ -20,7 +19,7 @@ import (
 // fresh is how old a value may be to stand beside one of another channel.
 const fresh = 5 * time.Minute
 
-// readings reads what the room was like, and where that comes from.
+// readings reads what the part was in, stay by stay, and where that comes from.
 func (g Gatherer) readings(ctx context.Context, e *audit.Evidence, s *scope) error {
 	book, checks, err := g.book(ctx)
 	if err != nil {
@@ -30,19 +29,48 @@ func (g Gatherer) readings(ctx context.Context, e *audit.Evidence, s *scope) err
 	if err != nil {
 		return err
 	}
-	from := choose(extents, s)
-	e.Sources = from.sources(book, checks, s)
-	if from.air.node != "" {
-		if e.Samples, err = g.samples(ctx, book, from, store.Query{Room: s.coat.Room, From: s.from, To: s.to}); err != nil {
+	for i, q := range s.spans() {
+		if q.Room == "" || !q.From.Before(q.To) {
+			continue
+		}
+		from := choose(extents, q, s.stays[i].Probe)
+		for _, x := range from.sources(book, checks, q.Room, later(q.From, s.coat.Applied)) {
+			if q.Room != s.coat.Room {
+				x.Room = q.Room
+			}
+			e.Sources = heard(e.Sources, x)
+		}
+		if from.air.node == "" {
+			continue
+		}
+		samples, err := g.samples(ctx, book, from, q)
+		if err != nil {
 			return err
 		}
+		e.Samples = append(e.Samples, samples...)
 	}
+	return g.outside(ctx, book, extents, e, s)
+}
+
+// heard adds a source that is none of those there are.
+func heard(all []audit.Source, x audit.Source) []audit.Source {
+	same := func(o audit.Source) bool {
+		return o.Quantity == x.Quantity && o.Room == x.Room && o.Node == x.Node && o.Channel == x.Channel
+	}
+	if slices.ContainsFunc(all, same) {
+		return all
+	}
+	return append(all, x)
+}
+
+func (g Gatherer) outside(ctx context.Context, book *calibration.Book, extents []store.Extent, e *audit.Evidence, s *scope) (err error) {
 	for _, room := range []string{"outside", "outdoors"} {
-		out := choose(extents, &scope{coat: shop.Coat{Room: room}, from: s.from, to: s.to})
+		q := store.Query{Room: room, From: s.coat.Applied, To: s.to}
+		out := choose(extents, store.Query{Room: room, From: s.from, To: s.to}, "")
 		if out.air.node == "" {
 			continue
 		}
-		e.Outside, err = g.samples(ctx, book, out, store.Query{Room: room, From: s.coat.Applied, To: s.to})
+		e.Outside, err = g.samples(ctx, book, out, q)
 	}
 	return err
 }
@@ -58,11 +86,12 @@ type chosen struct {
 	speed   place
 }
 
-func choose(extents []store.Extent, s *scope) chosen {
+// choose picks them for a stay under a probe.
+func choose(extents []store.Extent, q store.Query, probe string) chosen {
 	var c chosen
 	has := map[store.Series]bool{}
 	for _, x := range extents {
-		if x.Room == s.coat.Room && !x.Last.Before(s.from) && x.First.Before(s.to) {
+		if x.Room == q.Room && !x.Last.Before(q.From) && x.First.Before(q.To) {
 			has[x.Series] = true
 		}
 	}
@@ -74,7 +103,7 @@ func choose(extents []store.Extent, s *scope) chosen {
 				temperatures = append(temperatures, p)
 			}
 		case sensors.SurfaceTemperature:
-			if s.probe != "" && x.Channel.Probe == s.probe && (c.surface.node == "" || x.Node < c.surface.node) {
+			if probe != "" && x.Channel.Probe == probe && (c.surface.node == "" || x.Node < c.surface.node) {
 				c.surface = p
 			}
 		case sensors.AirSpeed:
@@ -89,21 +118,21 @@ func choose(extents []store.Extent, s *scope) chosen {
 	return c
 }
 
-// sources says how well each quantity is known, when the coat was put on.
-func (c chosen) sources(book *calibration.Book, checks []shop.Calibration, s *scope) []audit.Source {
+// sources says how well each quantity of a room is known, as of an instant.
+func (c chosen) sources(book *calibration.Book, checks []shop.Calibration, room string, at time.Time) []audit.Source {
 	usual := drying.TypicalUncertainty()
 	var all []audit.Source
-	add := func(name string, at place, q sensors.Quantity, unit string, typical float64) {
-		if at.node == "" {
+	add := func(name string, of place, q sensors.Quantity, unit string, typical float64) {
+		if of.node == "" {
 			return
 		}
-		channel := sensors.Channel{Quantity: q, Probe: at.probe}
-		x := audit.Source{Quantity: name, Node: at.node, Channel: channel.String(), Unit: unit,
-			Sigma: book.Sigma(s.coat.Room, at.node, channel, s.coat.Applied, typical)}
-		if check, ok := book.Of(s.coat.Room, at.node, channel, s.coat.Applied); ok {
-			x.Check, x.Overdue = &check, s.coat.Applied.After(check.Due)
+		channel := sensors.Channel{Quantity: q, Probe: of.probe}
+		x := audit.Source{Quantity: name, Node: of.node, Channel: channel.String(), Unit: unit,
+			Sigma: book.Sigma(room, of.node, channel, at, typical)}
+		if check, ok := book.Of(room, of.node, channel, at); ok {
+			x.Check, x.Overdue = &check, at.After(check.Due)
 			for _, k := range checks {
-				if k.Room == s.coat.Room && k.Node == at.node && k.Channel == channel && k.From.Equal(check.From) && k.Undone.IsZero() {
+				if k.Room == room && k.Node == of.node && k.Channel == channel && k.From.Equal(check.From) && k.Undone.IsZero() {
 					x.CheckID = k.ID
 				}
 			}
@@ -175,23 +204,12 @@ func (g Gatherer) samples(ctx context.Context, book *calibration.Book, from chos
 	return all, err
 }
 
-// probeIn reads the probe out of a part as the record of changes has it.
-func probeIn(before json.RawMessage) (string, bool) {
-	var p struct {
-		Probe *string `json:"probe"`
-	}
-	if json.Unmarshal(before, &p) != nil || p.Probe == nil {
-		return "", false
-	}
-	return *p.Probe, true
-}
-
 // concerns reports whether an episode is about the coat, or about its room while
 // the coat was open.
 func (s *scope) concerns(x alert.Episode) bool {
 	subject, _, _ := strings.Cut(x.Key.Subject, "/")
 	switch {
-	case x.Key.Room != s.coat.Room:
+	case !slices.ContainsFunc(s.stays, func(o shop.Stay) bool { return o.Room == x.Key.Room }):
 		return false
 	case subject == s.coat.ID:
 		return true

@@ -39,8 +39,17 @@ func Canonical(room string, rounds []sensors.Round) ([]sensors.Round, error) {
 		return nil, err
 	}
 	kept := make([]sensors.Round, 0, len(rounds))
+	n := 0
+	for _, r := range rounds {
+		n += min(len(r.Readings), MaxReadings)
+	}
+	readings := make([]sensors.Reading, 0, n) // of all rounds, in one piece
 	for i, r := range rounds {
-		c, err := canonical(r)
+		var before sensors.Round
+		if i > 0 {
+			before = kept[i-1]
+		}
+		c, err := canonical(r, before, &readings)
 		if err != nil {
 			return nil, fmt.Errorf("round %d of %d (node %q, boot %q, seq %d): %w", i+1, len(rounds), r.Node, r.Boot, r.Seq, err)
 		}
@@ -49,8 +58,9 @@ func Canonical(room string, rounds []sensors.Round) ([]sensors.Round, error) {
 	return kept, nil
 }
 
-func canonical(r sensors.Round) (sensors.Round, error) {
-	if err := checkIdentity(r); err != nil {
+// canonical puts the readings that are kept behind those of the rounds before.
+func canonical(r, before sensors.Round, all *[]sensors.Reading) (sensors.Round, error) {
+	if err := checkIdentity(r, before); err != nil {
 		return r, err
 	}
 	if r.Time.Before(earliest) || !r.Time.Before(latest) {
@@ -59,28 +69,38 @@ func canonical(r sensors.Round) (sensors.Round, error) {
 	if r.Uptime < 0 {
 		return r, fmt.Errorf("%w: the uptime %v is negative", ErrInvalid, r.Uptime)
 	}
-	readings, err := canonicalReadings(r.Readings)
-	if err != nil {
-		return r, err
+	if len(r.Readings) > MaxReadings {
+		return r, fmt.Errorf("%w: %d readings, %d at most", ErrInvalid, len(r.Readings), MaxReadings)
+	}
+	if r.Readings != nil {
+		from := len(*all)
+		*all = append(*all, r.Readings...)
+		r.Readings = slices.Clip((*all)[from:])
 	}
 	r.Time = time.UnixMilli(r.Time.UnixMilli()).UTC()
 	r.Uptime = r.Uptime.Truncate(time.Millisecond)
-	r.Readings = readings
 	if r.Boot == "" {
 		r.Seq, r.Uptime = uint64(r.Time.UnixMilli()), 0
 	}
-	return r, nil
+	return r, canonicalReadings(r.Readings)
 }
 
-func checkIdentity(r sensors.Round) error {
-	if err := checkName("node", r.Node); err != nil {
-		return err
+// checkIdentity looks at names only where they are not those of the round
+// before.
+func checkIdentity(r, before sensors.Round) error {
+	if r.Node != before.Node || r.Node == "" {
+		if err := checkName("node", r.Node); err != nil {
+			return err
+		}
 	}
 	if r.Boot == "" {
 		return nil
 	}
 	if r.Seq < 1 || r.Seq > MaxSeq {
 		return fmt.Errorf("%w: a seq is 1 to %d", ErrInvalid, int64(MaxSeq))
+	}
+	if r.Boot == before.Boot {
+		return nil
 	}
 	return checkName("boot", r.Boot)
 }
@@ -92,21 +112,20 @@ func checkName(what, name string) error {
 	return nil
 }
 
-func canonicalReadings(readings []sensors.Reading) ([]sensors.Reading, error) {
-	if len(readings) > MaxReadings {
-		return nil, fmt.Errorf("%w: %d readings, %d at most", ErrInvalid, len(readings), MaxReadings)
+func canonicalReadings(kept []sensors.Reading) error {
+	byChannel := func(a, b sensors.Reading) int { return CompareChannels(a.Channel, b.Channel) }
+	if !slices.IsSortedFunc(kept, byChannel) {
+		slices.SortFunc(kept, byChannel)
 	}
-	kept := slices.Clone(readings)
-	slices.SortFunc(kept, func(a, b sensors.Reading) int { return CompareChannels(a.Channel, b.Channel) })
 	for i := range kept {
 		if i > 0 && kept[i].Channel == kept[i-1].Channel {
-			return nil, fmt.Errorf("%w: two readings of %v", ErrInvalid, kept[i].Channel)
+			return fmt.Errorf("%w: two readings of %v", ErrInvalid, kept[i].Channel)
 		}
 		if err := canonicalReading(&kept[i]); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return kept, nil
+	return nil
 }
 
 func canonicalReading(x *sensors.Reading) error {

@@ -78,7 +78,7 @@ func (s *Store) commit() {
 	ctx := context.Background()
 	var b *batch
 	err := s.db.Tx(ctx, func(tx *sql.Tx) error {
-		b = newBatch(ctx, tx, s.ids)
+		b = newBatch(ctx, tx, s)
 		for _, r := range taken {
 			for _, round := range r.rounds {
 				if err := b.add(r.room, round); err != nil {

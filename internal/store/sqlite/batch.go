@@ -17,17 +17,20 @@ import (
 // batch is one transaction that adds rounds. Rounds of blocks that are rows are
 // written as they come; other blocks, and rollups, follow in finish.
 type batch struct {
-	ctx     context.Context
-	tx      *sql.Tx
-	ids     map[name]int64 // looked up or given in this batch
-	known   map[name]int64 // before it
-	blocks  map[block]*working
-	buckets map[bucket]*change
-	loader  *loader // of what is held already
-	recent  []recent
-	last    lastOrigin
-	inserts *sql.Stmt
-	upserts *sql.Stmt
+	ctx        context.Context
+	tx         *sql.Tx
+	compiled   compiled
+	statements [statementCount]*sql.Stmt // of this transaction
+	ids        map[name]int64            // looked up or given in this batch
+	known      map[name]int64            // before it
+	blocks     map[block]*working
+	newest     *working // the last that was asked for, of block
+	block      block
+	buckets    map[bucket]*change
+	rollups    []any    // what waits for addRollups
+	loader     *loader  // of what is held already
+	recent     []recent // by width
+	last       lastOrigin
 }
 
 // node is a node as the tables know it.
@@ -55,19 +58,36 @@ type change struct {
 	tallies tallies
 }
 
-type tallies map[sensors.Channel]*store.Tally
+// tallies are those of the channels of a bucket, in the order in which they
+// came.
+type tallies []channelTally
 
-func (t tallies) add(r sensors.Round) {
-	for _, x := range r.Readings {
-		if t[x.Channel] == nil {
-			t[x.Channel] = &store.Tally{}
+type channelTally struct {
+	channel sensors.Channel
+	store.Tally
+}
+
+// add counts the readings of a round. Mostly they are of the channels of the
+// round before, in their order.
+func (t *tallies) add(r sensors.Round) {
+	for i, x := range r.Readings {
+		if i >= len(*t) || (*t)[i].channel != x.Channel {
+			i = t.place(x.Channel)
 		}
-		t[x.Channel].Add(x)
+		(*t)[i].Add(x)
 	}
 }
 
-func newBatch(ctx context.Context, tx *sql.Tx, known map[name]int64) *batch {
-	return &batch{ctx: ctx, tx: tx, ids: map[name]int64{}, known: known, blocks: map[block]*working{}, buckets: map[bucket]*change{}, loader: newLoader(ctx, tx)}
+func (t *tallies) place(c sensors.Channel) int {
+	if i := slices.IndexFunc(*t, func(x channelTally) bool { return x.channel == c }); i >= 0 {
+		return i
+	}
+	*t = append(*t, channelTally{channel: c})
+	return len(*t) - 1
+}
+
+func newBatch(ctx context.Context, tx *sql.Tx, s *Store) *batch {
+	return &batch{ctx: ctx, tx: tx, compiled: s.compiled, ids: map[name]int64{}, known: s.ids, blocks: map[block]*working{}, buckets: map[bucket]*change{}, loader: newLoader(ctx, tx), recent: make([]recent, len(store.Widths()))}
 }
 
 // add puts one canonical round of a room where it belongs.
@@ -108,25 +128,29 @@ func (b *batch) add(room string, r sensors.Round) error {
 // each calls do with the change of every bucket of n that holds t. Mostly they
 // are those of the round before.
 func (b *batch) each(n node, t time.Time, do func(*change)) {
-	for i, width := range store.Widths() {
-		k := bucket{n, width, store.BucketStart(t, width).UnixMilli()}
-		if len(b.recent) <= i {
-			b.recent = append(b.recent, recent{})
+	at := t.UnixMilli()
+	for i := range b.recent {
+		last := &b.recent[i]
+		if at < last.start || at >= last.end || last.node != n.id {
+			*last = b.bucketOf(n, store.Widths()[i], t)
 		}
-		if last := &b.recent[i]; last.change == nil || last.bucket != k {
-			if b.buckets[k] == nil {
-				b.buckets[k] = &change{tallies: tallies{}}
-			}
-			*last = recent{k, b.buckets[k]}
-		}
-		do(b.recent[i].change)
+		do(last.change)
 	}
+}
+
+func (b *batch) bucketOf(n node, width time.Duration, t time.Time) recent {
+	k := bucket{n, width, store.BucketStart(t, width).UnixMilli()}
+	if b.buckets[k] == nil {
+		b.buckets[k] = &change{}
+	}
+	return recent{n.id, k.start, k.start + width.Milliseconds(), b.buckets[k]}
 }
 
 // recent is the bucket of a width that was last asked for.
 type recent struct {
-	bucket bucket
-	change *change
+	node       int64
+	start, end int64
+	change     *change
 }
 
 func (b *batch) insert(id int64, r sensors.Round) (bool, error) {
@@ -134,10 +158,7 @@ func (b *batch) insert(id int64, r sensors.Round) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	if err := b.loader.prepare(&b.inserts, `INSERT INTO round(id, at, data) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`); err != nil {
-		return false, err
-	}
-	result, err := b.inserts.ExecContext(b.ctx, id, r.Time.UnixMilli(), encode(r, layout))
+	result, err := b.in(insertRound).ExecContext(b.ctx, id, r.Time.UnixMilli(), encode(r, layout))
 	if err != nil {
 		return false, err
 	}
@@ -176,13 +197,12 @@ func (b *batch) finish() error {
 			return err
 		}
 	}
-	return nil
+	return b.writeRollups(1)
 }
 
 // measure notes the earliest and latest time of a block.
 func (b *batch) measure(k block) error {
-	_, err := b.tx.ExecContext(b.ctx, `INSERT INTO block(id, lo, hi) SELECT ?1, min(at), max(at) FROM round WHERE id BETWEEN ?1 AND ?2
-		ON CONFLICT DO UPDATE SET lo = excluded.lo, hi = excluded.hi`, k.first, k.last)
+	_, err := b.in(measureBlock).ExecContext(b.ctx, k.first, k.last)
 	return err
 }
 
@@ -193,16 +213,18 @@ func (b *batch) settle(k bucket, c *change) error {
 			return err
 		}
 	}
-	for channel, t := range c.tallies {
-		series, err := b.id(seriesNamed(k.node.id, channel))
+	for _, t := range c.tallies {
+		series, err := b.id(seriesNamed(k.node.id, t.channel))
 		if err != nil {
 			return err
 		}
-		if err := b.upsert(k, series, *t); err != nil {
-			return err
+		lo, hi := any(t.Min), any(t.Max)
+		if t.Good == 0 {
+			lo, hi = nil, nil
 		}
+		b.rollups = append(b.rollups, minutes(k.width), k.start, series, t.Good, t.Other, lo, hi, t.Sum)
 	}
-	return nil
+	return b.writeRollups(rollupsTogether)
 }
 
 // recount empties a bucket and draws up its tallies from the rounds.
@@ -212,7 +234,7 @@ func (b *batch) recount(k bucket, c *change) error {
 	if err != nil {
 		return err
 	}
-	c.tallies = tallies{}
+	c.tallies = nil
 	from := time.UnixMilli(k.start)
 	return scan(b.ctx, b.tx, store.Query{Room: k.node.room, Node: k.node.name, From: from, To: from.Add(k.width)}, func(r sensors.Round) error {
 		c.tallies.add(r)
@@ -220,20 +242,22 @@ func (b *batch) recount(k bucket, c *change) error {
 	})
 }
 
-func (b *batch) upsert(k bucket, series int64, t store.Tally) error {
-	lo := sql.NullInt64{Int64: t.Min, Valid: t.Good > 0}
-	hi := sql.NullInt64{Int64: t.Max, Valid: t.Good > 0}
-	// min and max of a NULL are NULL, so the side that has no good reading
-	// borrows the other's.
-	err := b.loader.prepare(&b.upserts, `INSERT INTO rollup(width, start, series, good, other, lo, hi, sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
-		ON CONFLICT DO UPDATE SET good = good + excluded.good, other = other + excluded.other, sum = sum + excluded.sum,
-			lo = min(coalesce(lo, excluded.lo), coalesce(excluded.lo, lo)),
-			hi = max(coalesce(hi, excluded.hi), coalesce(excluded.hi, hi))`)
-	if err != nil {
-		return err
+// writeRollups writes what waits, until fewer than least rollups are left.
+func (b *batch) writeRollups(least int) error {
+	const columns = 8
+	left := b.rollups
+	for len(left) >= least*columns && len(left) > 0 {
+		rows, s := 1, addRollup
+		if len(left) >= rollupsTogether*columns {
+			rows, s = rollupsTogether, addRollups
+		}
+		if _, err := b.in(s).ExecContext(b.ctx, left[:rows*columns]...); err != nil {
+			return err
+		}
+		left = left[rows*columns:]
 	}
-	_, err = b.upserts.ExecContext(b.ctx, minutes(k.width), k.start, series, t.Good, t.Other, lo, hi, t.Sum)
-	return err
+	b.rollups = append(b.rollups[:0], left...)
+	return nil
 }
 
 func minutes(width time.Duration) int64 { return int64(width / time.Minute) }

@@ -33,7 +33,12 @@ func nightRound(node string, n int) sensors.Round {
 // fill appends count rounds of each node, five minutes' worth in turn.
 func fill(tb testing.TB, s *Store, count int, nodes ...string) {
 	tb.Helper()
-	const turn = 150
+	fillBy(tb, s, 150, count, nodes...)
+}
+
+// fillBy appends count rounds of each node, so many in turn.
+func fillBy(tb testing.TB, s *Store, turn, count int, nodes ...string) {
+	tb.Helper()
 	for first := 0; first < count; first += turn {
 		for _, node := range nodes {
 			var rounds []sensors.Round

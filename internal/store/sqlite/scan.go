@@ -156,7 +156,7 @@ func (l *loader) load(rounds []sensors.Round, b block, o origin, from, to int64)
 
 // loadRows appends to rounds those kept as rows.
 func (l *loader) loadRows(rounds []sensors.Round, b block, o origin, from, to int64) ([]sensors.Round, error) {
-	if err := l.prepare(&l.rounds, `SELECT id, at, data FROM round WHERE id BETWEEN ? AND ? AND at >= ? AND at < ?`); err != nil {
+	if err := l.prepare(&l.rounds, `SELECT id, at, data FROM round WHERE id BETWEEN ? AND ? AND at >= ? AND at < ? ORDER BY id`); err != nil {
 		return nil, err
 	}
 	rows, err := l.rounds.QueryContext(l.ctx, b.first, b.last, from, to)

@@ -137,7 +137,7 @@ func TestBlocksArePackedHoweverTheyCame(t *testing.T) {
 // boots go on.
 func TestAFileOfRowsGoesOn(t *testing.T) {
 	s := openNew(t)
-	fill(t, s, 200, "bench")
+	fillBy(t, s, 50, 200, "bench")
 	if _, err := s.db.Write.Exec(`DROP TABLE segment; PRAGMA user_version = 1`); err != nil {
 		t.Fatal(err)
 	}

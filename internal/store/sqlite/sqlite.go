@@ -19,7 +19,8 @@ import (
 
 // Store is a store.Readings in one file.
 type Store struct {
-	db *sqldb.DB
+	db       *sqldb.DB
+	compiled compiled
 
 	turn   chan struct{}  // held by the Append that is committing
 	ids    map[name]int64 // the numbers of names that are on the disk; for whoever has the turn
@@ -36,7 +37,11 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, explain(ctx, "open the readings", err)
 	}
-	return &Store{db: db, turn: make(chan struct{}, 1), ids: map[name]int64{}}, nil
+	c, err := compile(ctx, db.Write)
+	if err != nil {
+		return nil, explain(ctx, "open the readings", errors.Join(err, db.Close()))
+	}
+	return &Store{db: db, compiled: c, turn: make(chan struct{}, 1), ids: map[name]int64{}}, nil
 }
 
 // Close waits for a commit under way and closes the file.

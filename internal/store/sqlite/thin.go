@@ -123,7 +123,7 @@ func (s *Store) Pack(ctx context.Context, before time.Time) error {
 				return err
 			}
 			left = len(blocks) == thinBlocks
-			b := newBatch(ctx, tx, s.ids)
+			b := newBatch(ctx, tx, s)
 			for _, k := range blocks {
 				if err := b.sealRows(k); err != nil {
 					return err

@@ -58,7 +58,7 @@ func TestThinKeepsRollupsAndEvidence(t *testing.T) {
 
 func TestPackTakesWhatEndedBootsLeft(t *testing.T) {
 	s := openNew(t)
-	fill(t, s, 300, "bench")
+	fillBy(t, s, 50, 300, "bench")
 	if packed, rows := segments(t, s); packed != 0 || rows != 300 {
 		t.Fatalf("%d segments, %d rows", packed, rows)
 	}

@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"cmp"
 	"database/sql"
 	"errors"
 	"maps"
@@ -16,51 +17,64 @@ import (
 type working struct {
 	node    node
 	origin  origin
-	rounds  map[int64]sensors.Round
-	segment bool // the file has it as a segment
+	rounds  []packed // in order of id; their layouts are not known yet
+	segment bool     // the file has it as a segment
 	changed bool
 }
 
-// working returns a block as this batch has it, nil for a block of rows.
+// working returns a block as this batch has it, nil for a block of rows. Mostly
+// it is that of the round before.
 func (b *batch) working(k block, n node, o origin) (*working, error) {
-	if w, ok := b.blocks[k]; ok {
-		return w, nil
+	if k == b.block && len(b.blocks) > 0 {
+		return b.newest, nil
 	}
-	data, found, err := b.segment(k)
-	if err != nil {
-		return nil, err
-	}
-	var w *working
-	switch {
-	case !found:
-		w = &working{node: n, origin: o, rounds: make(map[int64]sensors.Round, k.expected())}
-	case data != nil:
-		rounds, err := decodeSegment(k, o, data, b.loader.layout)
+	w, ok := b.blocks[k]
+	if !ok {
+		data, found, err := b.segment(k)
 		if err != nil {
 			return nil, err
 		}
-		w = &working{node: n, origin: o, rounds: make(map[int64]sensors.Round, len(rounds)), segment: true}
-		for _, p := range rounds {
-			w.rounds[p.id] = p.round
+		if w, err = b.begin(k, working{node: n, origin: o}, data, found); err != nil {
+			return nil, err
 		}
+		b.blocks[k] = w
 	}
-	b.blocks[k] = w
+	b.block, b.newest = k, w
 	return w, nil
+}
+
+// begin takes a block into memory, unless the file has it as rows.
+func (b *batch) begin(k block, w working, data []byte, found bool) (*working, error) {
+	if !found {
+		w.rounds = make([]packed, 0, k.expected())
+		return &w, nil
+	}
+	if data == nil {
+		return nil, nil
+	}
+	var err error
+	w.rounds, err = decodeSegment(k, w.origin, data, b.loader.layout)
+	w.segment = true
+	return &w, err
 }
 
 // segment returns the packed form of a block, nil if it is of rows, and whether
 // there is such a block.
 func (b *batch) segment(k block) (data []byte, found bool, err error) {
-	err = b.tx.QueryRowContext(b.ctx, `SELECT s.data FROM block k LEFT JOIN segment s ON s.id = k.id WHERE k.id = ?`, k.first).Scan(&data)
+	err = b.in(findBlock).QueryRowContext(b.ctx, k.first).Scan(&data)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, false, nil
 	}
 	return data, err == nil, err
 }
 
+// packedAtOnce is how many rounds of a new block make a segment of it from the
+// first. Fewer are rows, since what follows them one by one is cheaper to add.
+const packedAtOnce = 64
+
 // writeBlocks puts every block that changed on the file: as a segment if a boot
-// has gone two blocks beyond it, if it is full, or if it was one before; else as
-// rows.
+// has gone two blocks beyond it, if much of it came at once, or if it was one
+// before; else as rows.
 func (b *batch) writeBlocks() error {
 	newest := map[int64]block{}
 	for k := range b.blocks {
@@ -79,7 +93,7 @@ func (b *batch) writeBlocks() error {
 		case w == nil:
 			err = b.measure(k)
 		case w.changed:
-			err = b.writeWorking(k, w, old || w.segment || int64(len(w.rounds)) == k.size())
+			err = b.writeWorking(k, w, old || w.segment || len(w.rounds) >= packedAtOnce)
 		}
 		if err != nil {
 			return err
@@ -101,41 +115,38 @@ func (k block) size() int64 { return k.last - k.first + 1 }
 
 func (b *batch) writeWorking(k block, w *working, seal bool) error {
 	lo, hi := int64(math.MaxInt64), int64(math.MinInt64)
-	for _, r := range w.rounds {
-		at := r.Time.UnixMilli()
+	for i := range w.rounds {
+		at := w.rounds[i].round.Time.UnixMilli()
 		lo, hi = min(lo, at), max(hi, at)
 	}
-	_, err := b.tx.ExecContext(b.ctx, `INSERT INTO block(id, lo, hi) VALUES (?, ?, ?) ON CONFLICT DO UPDATE SET lo = excluded.lo, hi = excluded.hi`, k.first, lo, hi)
-	if err != nil {
+	if _, err := b.in(spanBlock).ExecContext(b.ctx, k.first, lo, hi); err != nil {
 		return err
 	}
 	if seal {
 		return b.putSegment(k, w.rounds)
 	}
-	for _, id := range slices.Sorted(maps.Keys(w.rounds)) {
-		if _, err := b.insert(id, w.rounds[id]); err != nil {
+	for _, p := range w.rounds {
+		if _, err := b.insert(p.id, p.round); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (b *batch) putSegment(k block, rounds map[int64]sensors.Round) error {
-	all := make([]packed, 0, len(rounds))
-	for _, id := range slices.Sorted(maps.Keys(rounds)) {
-		p := packed{id: id, round: rounds[id]}
-		if n := len(all); n > 0 && sameChannels(all[n-1].round.Readings, p.round.Readings) {
-			p.layout = all[n-1].layout
-		} else {
-			layout, err := b.id(layoutNamed(p.round.Readings))
-			if err != nil {
-				return err
-			}
-			p.layout = layout
+// putSegment writes a block as a segment, and finds the layouts of its rounds.
+func (b *batch) putSegment(k block, rounds []packed) error {
+	for i := range rounds {
+		if i > 0 && sameChannels(rounds[i-1].round.Readings, rounds[i].round.Readings) {
+			rounds[i].layout = rounds[i-1].layout
+			continue
 		}
-		all = append(all, p)
+		layout, err := b.id(layoutNamed(rounds[i].round.Readings))
+		if err != nil {
+			return err
+		}
+		rounds[i].layout = layout
 	}
-	_, err := b.tx.ExecContext(b.ctx, `INSERT INTO segment(id, data) VALUES (?, ?) ON CONFLICT DO UPDATE SET data = excluded.data`, k.first, encodeSegment(k.first, all))
+	_, err := b.in(putSegment).ExecContext(b.ctx, k.first, encodeSegment(k.first, rounds))
 	return err
 }
 
@@ -166,9 +177,9 @@ func (b *batch) sealRows(k block) error {
 	if err != nil {
 		return err
 	}
-	rounds := make(map[int64]sensors.Round, len(found))
-	for _, r := range found {
-		rounds[roundID(k.first>>seqBits, r.Seq)] = r
+	rounds := make([]packed, len(found)) // they come in order of id
+	for i, r := range found {
+		rounds[i] = packed{id: roundID(k.first>>seqBits, r.Seq), round: r}
 	}
 	if err := b.measure(k); err != nil {
 		return err
@@ -182,16 +193,25 @@ func (b *batch) sealRows(k block) error {
 
 // addWorking puts a round into a block that is in memory.
 func (b *batch) addWorking(w *working, id int64, r sensors.Round) {
-	held, ok := w.rounds[id]
-	if !ok {
-		w.rounds[id], w.changed = r, true
+	i, held := w.find(id)
+	if !held {
+		w.rounds, w.changed = slices.Insert(w.rounds, i, packed{id: id, round: r}), true
 		b.each(w.node, r.Time, func(c *change) { c.tallies.add(r) })
 		return
 	}
-	if kept, changed := store.Replace(held, r); changed {
-		w.rounds[id], w.changed = kept, true
-		b.replaced(w.node, held, kept)
+	was := w.rounds[i].round
+	if kept, changed := store.Replace(was, r); changed {
+		w.rounds[i].round, w.changed = kept, true
+		b.replaced(w.node, was, kept)
 	}
+}
+
+// find returns where a round is or would be. Mostly it comes after all others.
+func (w *working) find(id int64) (int, bool) {
+	if n := len(w.rounds); n == 0 || w.rounds[n-1].id < id {
+		return n, false
+	}
+	return slices.BinarySearchFunc(w.rounds, id, func(p packed, id int64) int { return cmp.Compare(p.id, id) })
 }
 
 // replaced has the buckets of both forms of a round counted anew.

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"log/slog"
 	"os"
@@ -72,16 +73,34 @@ func (o offsets) key(t plausible.Twin) string { return t.First.String() + " " + 
 // readOffsets reads what was learnt in an earlier run; a file that is not there
 // or cannot be read has taught nothing.
 func readOffsets(path string) (offsets, error) {
-	text, err := os.ReadFile(path)
+	f, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return offsets{}, nil
 	}
-	o := offsets{}
-	if err == nil {
-		err = json.Unmarshal(text, &o)
-	}
 	if err != nil {
 		return offsets{}, fmt.Errorf("what the twin sensors taught: %w", err)
+	}
+	o, err := decodeOffsets(f)
+	if err = errors.Join(err, f.Close()); err != nil {
+		return offsets{}, fmt.Errorf("what the twin sensors taught: %w", err)
+	}
+	return o, nil
+}
+
+// largestOffsets is how many bytes of the file are read: a line for each pair.
+const largestOffsets = 64 << 10
+
+func decodeOffsets(r io.Reader) (offsets, error) {
+	text, err := io.ReadAll(io.LimitReader(r, largestOffsets))
+	if err != nil {
+		return nil, err
+	}
+	o := offsets{}
+	if err := json.Unmarshal(text, &o); err != nil {
+		return nil, err
+	}
+	if o == nil { // the file says null
+		o = offsets{}
 	}
 	return o, nil
 }

@@ -106,16 +106,29 @@ func (a *Authority) create(certPath, keyPath string) error {
 }
 
 func (a *Authority) read(certPath, keyPath string) error {
-	pair, err := tls.LoadX509KeyPair(certPath, keyPath)
+	cert, err := os.ReadFile(certPath)
 	if err != nil {
 		return err
 	}
-	key, ok := pair.PrivateKey.(*ecdsa.PrivateKey)
-	if !ok || !pair.Leaf.IsCA {
-		return errors.New("it is not one that recoat made: move it away, and another is made")
+	key, err := os.ReadFile(keyPath)
+	if err != nil {
+		return err
 	}
-	a.cert, a.key = pair.Leaf, key
-	return nil
+	a.cert, a.key, err = parsePair(cert, key)
+	return err
+}
+
+// parsePair reads a certificate and its key, both in PEM.
+func parsePair(cert, key []byte) (*x509.Certificate, *ecdsa.PrivateKey, error) {
+	pair, err := tls.X509KeyPair(cert, key)
+	if err != nil {
+		return nil, nil, err
+	}
+	private, ok := pair.PrivateKey.(*ecdsa.PrivateKey)
+	if !ok || !pair.Leaf.IsCA {
+		return nil, nil, errors.New("it is not one that recoat made: move it away, and another is made")
+	}
+	return pair.Leaf, private, nil
 }
 
 // write puts a file in place whole or not at all, for its owner alone.

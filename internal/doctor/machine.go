@@ -149,19 +149,27 @@ func (m machine) wear(disk string) Finding {
 	if len(fields) == 0 {
 		return Finding{"card", NotThere, name + " does not tell its wear, as no SD card does", "keep a spare card and a backup: recoat journal backup"}
 	}
-	worst := uint64(0)
-	for _, f := range fields {
-		n, err := strconv.ParseUint(strings.TrimPrefix(f, "0x"), 16, 8)
-		if err != nil {
-			return Finding{"card", NotOK, fmt.Sprintf("%s says %q of its life", name, strings.Join(fields, " ")), "look at it with: mmc extcsd read /dev/" + disk}
-		}
-		worst = max(worst, n)
+	worst, err := worstOf(fields)
+	if err != nil {
+		return Finding{"card", NotOK, fmt.Sprintf("%s says %q of its life", name, strings.Join(fields, " ")), "look at it with: mmc extcsd read /dev/" + disk}
 	}
 	detail := fmt.Sprintf("%s has used up to %d %% of its life", name, min(worst*10, 100))
 	if end := m.text(filepath.Join(dir, "pre_eol_info")); worst >= 9 || end == "0x02" || end == "0x03" {
 		return Finding{"card", NotOK, detail, "change it soon, and keep a backup: recoat journal backup"}
 	}
 	return Finding{"card", OK, detail, ""}
+}
+
+// worstOf is the greatest of some bytes in hexadecimal.
+func worstOf(fields []string) (worst uint64, err error) {
+	for _, f := range fields {
+		n, err := strconv.ParseUint(strings.TrimPrefix(f, "0x"), 16, 8)
+		if err != nil {
+			return 0, err
+		}
+		worst = max(worst, n)
+	}
+	return worst, nil
 }
 
 // fileSystem: Linux, Documentation/ABI/testing/sysfs-fs-ext4.

@@ -70,7 +70,7 @@ func partNumbers(id string) (piece, number int64, err error) {
 	if err == nil {
 		number, err = strconv.ParseInt(digits, 10, 64)
 	}
-	if err != nil || partID(piece, number) != id {
+	if err != nil || number < 1 || partID(piece, number) != id {
 		return 0, 0, fmt.Errorf("%s is not the id of a part, such as %s: %w", quantity.Quote(id), partID(3, 2), ErrNotFound)
 	}
 	return piece, number, nil

@@ -115,6 +115,20 @@ func (b backup) insert(ctx context.Context, tx *sql.Tx) error {
 	if err != nil {
 		return err
 	}
+	if err := b.fit(tables); err != nil {
+		return err
+	}
+	for i, t := range tables {
+		if err := t.fill(ctx, tx, b.Tables[i].Rows); err != nil {
+			return fmt.Errorf("the table %s: %w", t.name, err)
+		}
+	}
+	return nil
+}
+
+// fit holds the backup to the tables of its version, and makes of its values
+// what those take.
+func (b backup) fit(tables []table) error {
 	if len(b.Tables) != len(tables) {
 		return fmt.Errorf("the backup holds %d tables, its version has %d", len(b.Tables), len(tables))
 	}
@@ -122,8 +136,22 @@ func (b backup) insert(ctx context.Context, tx *sql.Tx) error {
 		if b.Tables[i].Name != t.name || !slices.Equal(b.Tables[i].Columns, t.columns) {
 			return fmt.Errorf("table %d of the backup is %s, its version has %s there, with %s", i+1, quantity.Quote(b.Tables[i].Name), t.name, strings.Join(t.columns, ", "))
 		}
-		if err := t.fill(ctx, tx, b.Tables[i].Rows); err != nil {
+		if err := t.fit(b.Tables[i].Rows); err != nil {
 			return fmt.Errorf("the table %s: %w", t.name, err)
+		}
+	}
+	return nil
+}
+
+func (t table) fit(rows [][]any) (err error) {
+	for i, row := range rows {
+		if len(row) != len(t.columns) {
+			return fmt.Errorf("row %d has %d values instead of %d", i+1, len(row), len(t.columns))
+		}
+		for k := range row {
+			if row[k], err = value(row[k]); err != nil {
+				return fmt.Errorf("row %d, %s: %w", i+1, t.columns[k], err)
+			}
 		}
 	}
 	return nil
@@ -136,14 +164,6 @@ func (t table) fill(ctx context.Context, tx *sql.Tx, rows [][]any) error {
 	}
 	defer insert.Close()
 	for i, row := range rows {
-		if len(row) != len(t.columns) {
-			return fmt.Errorf("row %d has %d values instead of %d", i+1, len(row), len(t.columns))
-		}
-		for k := range row {
-			if row[k], err = value(row[k]); err != nil {
-				return fmt.Errorf("row %d, %s: %w", i+1, t.columns[k], err)
-			}
-		}
 		if _, err := insert.ExecContext(ctx, row...); err != nil {
 			return fmt.Errorf("row %d: %w", i+1, err)
 		}

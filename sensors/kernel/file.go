@@ -39,9 +39,17 @@ func readNumber(path string) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	v, err := parseNumber(text)
+	if err != nil {
+		return 0, fmt.Errorf("%s %w", path, err)
+	}
+	return v, nil
+}
+
+func parseNumber(text string) (float64, error) {
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || !sensors.IsFinite(v) {
-		return 0, fmt.Errorf("%s holds %.40q, not a number", path, text)
+		return 0, fmt.Errorf("holds %.40q, not a number", text)
 	}
 	return v, nil
 }

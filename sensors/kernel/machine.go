@@ -129,9 +129,17 @@ func ReadThrottled(root string) (Throttled, error) {
 	if err != nil {
 		return Throttled{}, err
 	}
+	t, err := parseThrottled(text)
+	if err != nil {
+		return Throttled{}, fmt.Errorf("%s %w", throttledFile, err)
+	}
+	return t, nil
+}
+
+func parseThrottled(text string) (Throttled, error) {
 	bits, err := strconv.ParseUint(strings.TrimPrefix(text, "0x"), 16, 32)
 	if err != nil {
-		return Throttled{}, fmt.Errorf("%s holds %.40q, not a number in hexadecimal", throttledFile, text)
+		return Throttled{}, fmt.Errorf("holds %.40q, not a number in hexadecimal", text)
 	}
 	bit := func(n int) bool { return bits>>n&1 == 1 }
 	return Throttled{

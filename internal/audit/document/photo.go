@@ -30,8 +30,14 @@ func usable(photos Photos, sum string) []byte {
 	if got := sha256.Sum256(raw); raw == nil || hex.EncodeToString(got[:]) != sum {
 		return nil
 	}
+	return shrunk(raw, mostPixels)
+}
+
+// shrunk returns a photo of at most so many pixels as a small JPEG; nil for
+// anything else.
+func shrunk(raw []byte, most int) []byte {
 	cfg, _, err := image.DecodeConfig(bytes.NewReader(raw))
-	if err != nil || cfg.Width < 1 || cfg.Height < 1 || cfg.Width > mostPixels/cfg.Height {
+	if err != nil || cfg.Width < 1 || cfg.Height < 1 || cfg.Width > most/cfg.Height {
 		return nil
 	}
 	picture, _, err := image.Decode(bytes.NewReader(raw))

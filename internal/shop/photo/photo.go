@@ -39,7 +39,7 @@ func (f Folder) Put(r io.Reader) (name string, err error) {
 	if err != nil {
 		return "", fmt.Errorf("read the photo: %w", err)
 	}
-	if err := check(content); err != nil {
+	if err := check(content, MostPixels); err != nil {
 		return "", err
 	}
 	sum := sha256.Sum256(content)
@@ -59,8 +59,9 @@ type RefusedError struct{ Problem string }
 // Error begins with the photo.
 func (e *RefusedError) Error() string { return "the photo " + e.Problem }
 
-// check decodes a photo from its first byte to its last.
-func check(content []byte) error {
+// check decodes a photo of at most so many pixels from its first byte to its
+// last.
+func check(content []byte, most int) error {
 	if len(content) > MostBytes {
 		return &RefusedError{fmt.Sprintf("is larger than %d MiB: take a smaller one", MostBytes>>20)}
 	}
@@ -68,8 +69,8 @@ func check(content []byte) error {
 	switch {
 	case err != nil:
 		return &RefusedError{"is not one, or of a kind that cannot be read: take a JPEG or a PNG"}
-	case size.Width < 1 || size.Height < 1 || size.Width > MostPixels/size.Height:
-		return &RefusedError{fmt.Sprintf("has %d by %d pixels: at most %d million fit", size.Width, size.Height, MostPixels>>20)}
+	case size.Width < 1 || size.Height < 1 || size.Width > most/size.Height:
+		return &RefusedError{fmt.Sprintf("has %d by %d pixels: at most %d million fit", size.Width, size.Height, most>>20)}
 	}
 	if _, _, err := image.Decode(bytes.NewReader(content)); err != nil {
 		return &RefusedError{"is a " + kind + " that is damaged: take it again"}

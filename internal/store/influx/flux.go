@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/influxdata/influxdb-client-go/v2/api"
 	"github.com/influxdata/influxdb-client-go/v2/api/query"
 
 	"recoat/internal/store"
@@ -67,18 +68,32 @@ func (s *Store) rows(ctx context.Context, a ask, each func(*query.FluxRecord) er
 		return explain(ctx, err)
 	}
 	defer func() { _ = result.Close() }()
-	for result.Next() {
-		if !result.Record().Time().Before(a.to) {
-			continue // a server of version 1.8 takes the stop for a part of the range
-		}
-		if err := each(result.Record()); err != nil {
-			return err
-		}
-	}
-	if err := result.Err(); err != nil {
+	if err := readAnswer(result, a.to, each); err != nil {
 		return explain(ctx, err)
 	}
 	return ctx.Err()
+}
+
+// readAnswer calls each with every row of an answer that is before to: a server
+// of version 1.8 takes the stop for a part of the range.
+func readAnswer(result *api.QueryTableResult, to time.Time, each func(*query.FluxRecord) error) error {
+	for result.Next() {
+		// The client has no row for an annotation that it does not know.
+		row := result.Record()
+		if row == nil {
+			return fmt.Errorf("%w: the server's answer begins with no row", store.ErrDamaged)
+		}
+		if _, ok := row.ValueByKey("_time").(time.Time); !ok {
+			return fmt.Errorf("%w: the server's answer has no _time", store.ErrDamaged)
+		}
+		if !row.Time().Before(to) {
+			continue
+		}
+		if err := each(row); err != nil {
+			return err
+		}
+	}
+	return result.Err()
 }
 
 // explain gives the reason for which ctx ended before that of the request.

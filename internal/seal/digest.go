@@ -166,8 +166,8 @@ type mark struct {
 // Difference is what became of a day since it was sealed.
 type Difference struct {
 	Added, Changed, Removed []RoundID
-	// Dated are rounds whose clock had not been set and that went to another
-	// day, or came again with it set.
+	// Dated are rounds whose clock had not been set and that came again with it
+	// set, or, until settle has looked for them, are not on this day any more.
 	Dated []RoundID
 }
 

@@ -203,6 +203,45 @@ func TestARoundWhoseClockIsSetAfterwardsIsNoAlteration(t *testing.T) {
 	}
 }
 
+// A round without a set clock that is on no day any more was taken out, however
+// its day is looked at. One that went to another day was not.
+func TestARoundWithoutAClockThatIsNowhereIsGone(t *testing.T) {
+	b := newBench(t)
+	const boot = "77"
+	for n := range 6 { // four of the day before, by a clock that nobody had set
+		r := round("bench", boot, n)
+		if n < 4 {
+			r.ClockSet, r.Time = false, r.Time.Add(-24*time.Hour)
+		}
+		b.add(t, r)
+	}
+	b.seal(t)
+	b.add(t, round("bench", boot, 0), round("bench", boot, 1), round("bench", boot, 2)) // their clock is set now
+	raw := b.raw(t, "readings.db")
+	result, err := raw.Exec(`DELETE FROM round WHERE at < ?`, firstDay.UnixMilli())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n, err := result.RowsAffected(); n != 1 || err != nil {
+		t.Fatalf("%d taken out, %v", n, err)
+	}
+	day := DayOf(firstDay.Add(-24 * time.Hour))
+	want := Problem{"attic", day, "round 4 of bench (boot 77)", "is gone"}
+	f := b.verify(t)
+	if len(f.Problems) != 1 || f.Problems[0] != want || !strings.Contains(fmt.Sprint(f.Notes), "the clock of 3 rounds was set since") {
+		t.Errorf("%+v", f)
+	}
+	late := round("late", "e0", 0) // so that the day is sealed anew
+	late.Time = late.Time.Add(-20 * time.Hour)
+	b.add(t, late)
+	b.now = b.now.Add(time.Hour)
+	b.seal(t)
+	f = b.verify(t)
+	if len(f.Problems) != 1 || f.Problems[0].Day != day || !strings.HasPrefix(f.Problems[0].Record, "round 4 of bench (boot 77) is gone") {
+		t.Errorf("sealed anew: %+v", f)
+	}
+}
+
 func TestTheJournalMayGrowButNotSilently(t *testing.T) {
 	b := newBench(t)
 	b.fill(t)

@@ -176,7 +176,11 @@ func (s *Sealer) Day(ctx context.Context, room, day string) (Seal, error) {
 		if err != nil {
 			return Seal{}, err
 		}
-		next.amend(x.compare(now.Index))
+		d := x.compare(now.Index)
+		if err := d.settle(ctx, s.Readings, room, now.Index); err != nil {
+			return Seal{}, fmt.Errorf("seal %s of %s: %w", day, room, err)
+		}
+		next.amend(d)
 	}
 	return s.Log.append(ctx, next, now.Index, nil)
 }

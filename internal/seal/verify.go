@@ -148,6 +148,10 @@ func (v Verifier) day(ctx context.Context, f *Finding, s Seal) error {
 			return nil
 		}
 	}
+	if err := d.settle(ctx, v.Readings, s.Room, now.Index); err != nil {
+		f.problem(s, "a record", "cannot be looked for on other days: "+err.Error())
+		return ctx.Err()
+	}
 	f.difference(s, d)
 	return nil
 }

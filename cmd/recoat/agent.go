@@ -41,7 +41,7 @@ func (c *agentCommand) Run(s *session) (err error) {
 		return err
 	}
 	p.onClose(release)
-	if err := mend(s.ctx, f, func(what string) { log.Error(what) }); err != nil {
+	if err := mend(s.ctx, f.keeper(), func(what string) { log.Error(what) }); err != nil {
 		return err
 	}
 	sampler, err := realAgent(cfg, found, f, link, s)

@@ -14,6 +14,10 @@ type folder string
 // errInUse says that another recoat holds the folder.
 var errInUse = errors.New("is in use by another recoat")
 
+// simulatedIn and playedIn are where a data folder keeps what is not real.
+func simulatedIn(data string) folder { return folder(filepath.Join(data, "simulated")) }
+func playedIn(data string) folder    { return folder(filepath.Join(data, "played")) }
+
 // openFolder makes the folder if need be and holds it against a second recoat
 // until release.
 func openFolder(path string) (f folder, release func() error, err error) {

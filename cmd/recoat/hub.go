@@ -101,7 +101,7 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	h.parts.onClose(release)
-	if err := mend(ctx, h.folder, func(what string) { h.log.Error(what) }); err != nil {
+	if err := mend(ctx, h.cfg.Data.keeper(h.folder), func(what string) { h.log.Error(what) }); err != nil {
 		return err
 	}
 	if err := h.openEntrance(ctx); err != nil {

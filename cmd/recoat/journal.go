@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"path/filepath"
 	"time"
 
 	"recoat/internal/shop"
@@ -19,11 +18,10 @@ type journalFlags struct {
 
 func (f journalFlags) folder() (config, folder, error) {
 	cfg, err := loadConfig(f.Config)
-	path := cfg.Data.Folder
 	if f.Simulated {
-		path = filepath.Join(path, "simulated")
+		return cfg, simulatedIn(cfg.Data.Folder), err
 	}
-	return cfg, folder(path), err
+	return cfg, folder(cfg.Data.Folder), err
 }
 
 // with opens the journal, runs do and closes it again.

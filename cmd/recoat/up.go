@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/google/uuid"
@@ -86,9 +85,9 @@ func (c *upCommand) Run(s *session) (err error) {
 func (c *upCommand) folder(path string, simulated bool) string {
 	switch {
 	case simulated:
-		return filepath.Join(path, "simulated")
+		return string(simulatedIn(path))
 	case c.Play != "":
-		return filepath.Join(path, "played")
+		return string(playedIn(path))
 	}
 	return path
 }

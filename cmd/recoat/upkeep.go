@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"recoat/internal/access"
 	"recoat/internal/shop"
 	"recoat/internal/sqldb"
 	"recoat/internal/store"
@@ -26,16 +27,29 @@ const (
 
 // accountsThen is what to see to after the accounts were mended. A fresh book
 // lets nobody in but by the code that the start shows.
-const accountsThen = "Accounts, passwords and nodes are as that backup has them, removed ones too: see who may come in with recoat people list and recoat node list. Without a backup the code that recoat shows at its start makes a new owner, and each node elsewhere needs recoat node add."
+const accountsThen = "Accounts, passwords and nodes are as that backup has them, removed ones too, and everyone logs in anew: see who may come in with recoat people list and recoat node list. Without a backup the code that recoat shows at its start makes a new owner, and each node elsewhere needs recoat node add."
 
-// keeper cares for the hub's files.
+// keeper cares for a hub's files in f, and for the accounts, which are the
+// machine's, whether its room is simulated or not.
+func (d dataConfig) keeper(f folder) upkeep.Keeper {
+	k := f.keeper()
+	book := upkeep.File{Path: d.accounts(), What: "accounts", Then: accountsThen, Settle: access.EndSessions}
+	for _, other := range []folder{folder(d.Folder), simulatedIn(d.Folder), playedIn(d.Folder)} {
+		if other != f {
+			book.Beside = append(book.Beside, string(other))
+		}
+	}
+	k.Files = append(k.Files, book)
+	return k
+}
+
+// keeper cares for the files of a hub or a node in f.
 func (f folder) keeper() upkeep.Keeper {
 	return upkeep.Keeper{Folder: string(f), Files: []upkeep.File{
 		{Path: f.readings(), What: "readings", Check: checkReadings},
 		{Path: f.journal(), What: "journal"},
 		{Path: f.outbox(), What: "alerts"},
 		{Path: f.seals(), What: "seals"},
-		{Path: f.accounts(), What: "accounts", Then: accountsThen},
 		{Path: f.spool(), What: "readings on their way", Passing: true},
 		{Path: f.influxQueue(), What: "readings on their way to InfluxDB", Passing: true},
 	}}
@@ -56,9 +70,9 @@ func checkReadings(ctx context.Context, path string) error {
 	return err
 }
 
-// mend looks at the files of a folder before they are opened.
-func mend(ctx context.Context, f folder, tell func(string)) error {
-	mended, err := f.keeper().Mend(ctx, time.Now())
+// mend looks at the files that a keeper cares for, before they are opened.
+func mend(ctx context.Context, k upkeep.Keeper, tell func(string)) error {
+	mended, err := k.Mend(ctx, time.Now())
 	for _, m := range mended {
 		tell(m.Sentence(time.Local))
 	}
@@ -67,7 +81,7 @@ func mend(ctx context.Context, f folder, tell func(string)) error {
 
 // upkeep adds the work of the night to the parts.
 func (h *house) upkeep() {
-	keeper := h.folder.keeper()
+	keeper := h.cfg.Data.keeper(h.folder)
 	h.nightly = &upkeep.Nightly{Location: time.Local, Now: time.Now, Log: h.log, Jobs: []upkeep.Job{
 		{What: "thin the readings", Do: h.thin},
 		{What: "prune the alerts", Do: func(ctx context.Context, now time.Time) error {
@@ -116,7 +130,7 @@ func evidence(c shop.Coat) []sqlite.Span {
 // notices are what every page says of the files.
 func (h *house) notices() []string {
 	var all []string
-	notes, err := h.folder.keeper().Notes(time.Now())
+	notes, err := h.cfg.Data.keeper(h.folder).Notes(time.Now())
 	if err != nil {
 		h.log.Error("read what was mended", "error", err)
 	}
@@ -127,92 +141,4 @@ func (h *house) notices() []string {
 		all = append(all, fmt.Sprintf("Last night's upkeep failed at %s: no new backup was made. The log says why.", f.What))
 	}
 	return all
-}
-
-type backupCommand struct {
-	Take    backupTakeCommand    `cmd:"" help:"Make a backup now, of a recoat that runs or not."`
-	List    backupListCommand    `cmd:"" help:"Say which backups there are."`
-	Restore backupRestoreCommand `cmd:"" help:"Put the backup of a day in the place of what there is, which is set aside."`
-}
-
-type backupFlags struct {
-	Config string `help:"Configuration file." type:"path" placeholder:"FILE"`
-}
-
-func (b backupFlags) folder() (folder, error) {
-	cfg, err := loadConfig(b.Config)
-	return folder(cfg.Data.Folder), err
-}
-
-type backupTakeCommand struct{ backupFlags }
-
-// Run makes a backup.
-func (c *backupTakeCommand) Run(s *session) error {
-	f, err := c.folder()
-	if err != nil {
-		return err
-	}
-	if err := f.keeper().Backup(s.ctx, time.Now()); err != nil {
-		return err
-	}
-	return listBackups(s, f)
-}
-
-type backupListCommand struct{ backupFlags }
-
-// Run lists the backups.
-func (c *backupListCommand) Run(s *session) error {
-	f, err := c.folder()
-	if err != nil {
-		return err
-	}
-	return listBackups(s, f)
-}
-
-func listBackups(s *session, f folder) error {
-	days, err := f.keeper().Days()
-	if err != nil {
-		return err
-	}
-	if len(days) == 0 {
-		fmt.Fprintln(s.stdout, "There is no backup yet. One is made every night at three, and by: recoat backup take")
-	}
-	for _, d := range days {
-		fmt.Fprintf(s.stdout, "%s  %s\n", d.Date.Format(time.DateOnly), d.Path)
-	}
-	return nil
-}
-
-type backupRestoreCommand struct {
-	backupFlags
-	Day string `arg:"" help:"The day, such as 2026-11-25; recoat backup list says which there are."`
-}
-
-// Run restores. No recoat may run on the folder meanwhile.
-func (c *backupRestoreCommand) Run(s *session) (err error) {
-	day, err := time.Parse(time.DateOnly, c.Day)
-	if err != nil {
-		return usage{fmt.Errorf("%q is not a day such as 2026-11-25", c.Day)}
-	}
-	path, err := c.folder()
-	if err != nil {
-		return err
-	}
-	f, release, err := openFolder(string(path))
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, release()) }()
-	done, err := f.keeper().Restore(s.ctx, day, time.Now())
-	for _, m := range done {
-		fmt.Fprintf(s.stdout, "%s: as of %s", m.What, m.Backup.In(time.Local).Format("2006-01-02 15:04"))
-		if m.Aside != "" {
-			fmt.Fprintf(s.stdout, "; what there was is in %s", m.Aside)
-		}
-		if m.Then != "" {
-			fmt.Fprintf(s.stdout, ". %s", m.Then)
-		}
-		fmt.Fprintln(s.stdout)
-	}
-	return err
 }

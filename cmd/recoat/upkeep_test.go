@@ -68,7 +68,8 @@ func TestADamagedFileIsSaidOnThePage(t *testing.T) {
 // backup the shop has no owner and opens by the code of the terminal alone.
 func TestDamagedAccountsLetNobodyIn(t *testing.T) {
 	for _, backed := range []bool{true, false} {
-		f := folder(t.TempDir())
+		data := dataConfig{Folder: t.TempDir()}
+		f := folder(data.Folder)
 		book, err := access.Open(t.Context(), access.Options{Path: f.accounts()})
 		if err != nil {
 			t.Fatal(err)
@@ -78,7 +79,7 @@ func TestDamagedAccountsLetNobodyIn(t *testing.T) {
 		}
 		now := time.Now()
 		if backed {
-			if err := f.keeper().Backup(t.Context(), now); err != nil {
+			if err := data.keeper(f).Backup(t.Context(), now); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -86,7 +87,7 @@ func TestDamagedAccountsLetNobodyIn(t *testing.T) {
 			t.Fatal(err)
 		}
 		var said []string
-		if err := mend(t.Context(), f, func(what string) { said = append(said, what) }); err != nil {
+		if err := mend(t.Context(), data.keeper(f), func(what string) { said = append(said, what) }); err != nil {
 			t.Fatal(err)
 		}
 		if len(said) != 1 || !strings.Contains(said[0], "the file of accounts was found damaged and set aside") || !strings.Contains(said[0], "recoat people list") {

@@ -25,13 +25,16 @@ func Inspect(ctx context.Context, path string) (l Label, err error) {
 	return l, err
 }
 
+// Making is where CopyTo writes what is to be at a path, until it is whole.
+func Making(to string) string { return to + ".making" }
+
 // CopyTo writes a whole and checked copy of the file at path to a file that is
 // not there yet. A copy cut short leaves none under that name.
 func CopyTo(ctx context.Context, path, to string) error {
 	if _, err := os.Lstat(to); !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("copy %s: %s is there already", path, to)
 	}
-	making := to + ".making"
+	making := Making(to)
 	if err := errors.Join(remove(making), os.MkdirAll(filepath.Dir(to), 0o700)); err != nil {
 		return fmt.Errorf("copy %s: %w", path, err)
 	}

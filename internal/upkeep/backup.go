@@ -52,20 +52,37 @@ func (k Keeper) Days() ([]Day, error) {
 	return days, nil
 }
 
+// daysOf returns the days with a backup of a file, in whichever folder, the
+// newest first.
+func (k Keeper) daysOf(f File) ([]Day, error) {
+	var all []Day
+	for _, folder := range append([]string{k.Folder}, f.Beside...) {
+		days, err := Keeper{Folder: folder}.Days()
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, slices.DeleteFunc(days, func(d Day) bool { return !slices.Contains(d.Names, f.name()) })...)
+	}
+	slices.SortStableFunc(all, func(a, b Day) int { return b.Date.Compare(a.Date) })
+	return all, nil
+}
+
 // Backup makes a whole and checked copy of every file, of the day that now is
 // where the shop is, while they are in use. One of the same day is replaced. A
 // file that cannot be copied does not keep the others from it.
 func (k Keeper) Backup(ctx context.Context, now time.Time) error {
 	folder := filepath.Join(k.Folder, backupFolder, now.Format(dayForm))
 	var errs []error
+	var files []File
 	for _, f := range k.Files {
-		if f.Passing {
-			continue
+		if _, err := os.Stat(f.Path); !f.Passing && !errors.Is(err, os.ErrNotExist) {
+			files = append(files, f)
 		}
-		if _, err := os.Stat(f.Path); errors.Is(err, os.ErrNotExist) {
-			continue
-		}
-		if err := backUp(ctx, f.Path, filepath.Join(folder, f.name())); err != nil {
+	}
+	far := k.meter(func(f File) string { return f.Path }, files)
+	for _, f := range files {
+		to := filepath.Join(folder, f.name())
+		if err := far.during(to+fresh, func() error { return backUp(ctx, f.Path, to) }); err != nil {
 			errs = append(errs, fmt.Errorf("back up the %s: %w", f.What, err))
 		}
 	}
@@ -75,17 +92,20 @@ func (k Keeper) Backup(ctx context.Context, now time.Time) error {
 	return k.forget()
 }
 
+// fresh ends the name of a backup of the day that is not in its place yet.
+const fresh = ".new"
+
 // backUp leaves an earlier backup of the day in place until the new one is
 // whole.
 func backUp(ctx context.Context, path, to string) error {
-	fresh := to + ".new"
-	if err := os.Remove(fresh); err != nil && !errors.Is(err, os.ErrNotExist) {
+	making := to + fresh
+	if err := os.Remove(making); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return err
 	}
-	if err := sqldb.CopyTo(ctx, path, fresh); err != nil {
+	if err := sqldb.CopyTo(ctx, path, making); err != nil {
 		return err
 	}
-	if err := os.Rename(fresh, to); err != nil {
+	if err := os.Rename(making, to); err != nil {
 		return err
 	}
 	return syncFolder(filepath.Dir(to))
@@ -132,29 +152,42 @@ func (k Keeper) Restore(ctx context.Context, date, now time.Time) ([]Mended, err
 	if i < 0 {
 		return nil, fmt.Errorf("there is no backup of %s; there is %s", date.Format(dayForm), listDays(days))
 	}
-	var all []Mended
+	var files []File
 	for _, f := range k.Files {
-		from := filepath.Join(days[i].Path, f.name())
-		if !slices.Contains(days[i].Names, f.name()) {
-			continue
+		if slices.Contains(days[i].Names, f.name()) {
+			files = append(files, f)
 		}
-		if err := f.check(ctx, from); err != nil {
-			return all, fmt.Errorf("the backup of the %s: %w", f.What, err)
-		}
-		info, err := os.Stat(from)
+	}
+	far := k.meter(func(f File) string { return filepath.Join(days[i].Path, f.name()) }, files)
+	var all []Mended
+	for _, f := range files {
+		var m Mended
+		err := far.during(f.Path, func() (err error) { m, err = k.restore(ctx, f, days[i], now); return err })
 		if err != nil {
 			return all, err
 		}
-		aside, err := k.setAside(f, now)
-		if err == nil {
-			err = sqldb.CopyTo(ctx, from, f.Path)
-		}
-		if err != nil {
-			return all, fmt.Errorf("restore the %s: %w", f.What, err)
-		}
-		all = append(all, Mended{At: now.UTC().Truncate(time.Second), What: f.What, Then: f.Then, Aside: aside, Backup: info.ModTime().UTC().Truncate(time.Second)})
+		all = append(all, m)
 	}
 	return all, nil
+}
+
+func (k Keeper) restore(ctx context.Context, f File, day Day, now time.Time) (Mended, error) {
+	from := filepath.Join(day.Path, f.name())
+	if err := f.check(ctx, from); err != nil {
+		return Mended{}, fmt.Errorf("the backup of the %s: %w", f.What, err)
+	}
+	info, err := os.Stat(from)
+	if err != nil {
+		return Mended{}, err
+	}
+	aside, err := k.setAside(f, now)
+	if err == nil {
+		err = f.restore(ctx, from)
+	}
+	if err != nil {
+		return Mended{}, fmt.Errorf("restore the %s: %w", f.What, err)
+	}
+	return Mended{At: now.UTC().Truncate(time.Second), What: f.What, Then: f.Then, Aside: aside, Backup: info.ModTime().UTC().Truncate(time.Second)}, nil
 }
 
 func listDays(days []Day) string {

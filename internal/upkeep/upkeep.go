@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
@@ -30,6 +29,12 @@ type File struct {
 	// Then is what a person is to see to after the file was mended; it may be
 	// empty.
 	Then string
+	// Settle makes a copy of a backup fit to be used again, before it takes the
+	// file's place; nil: it is as it is.
+	Settle func(ctx context.Context, path string) error
+	// Beside are further folders of the same kind as the Keeper's whose backups
+	// of the file are as good as its own.
+	Beside []string
 }
 
 func (f File) check(ctx context.Context, path string) error {
@@ -47,6 +52,9 @@ type Keeper struct {
 	Files  []File
 	// CheckFor bounds the look at one file; 0 is a minute.
 	CheckFor time.Duration
+	// Progress is told how much of a backup or of a restore is done, from 0 to
+	// 1; nil: nobody asks.
+	Progress func(share float64)
 }
 
 const (
@@ -93,11 +101,11 @@ func (k Keeper) Mend(ctx context.Context, now time.Time) (all []Mended, err erro
 
 // examine says what is wrong with a file, nothing if it is sound.
 func (k Keeper) examine(ctx context.Context, f File) (reason string, err error) {
-	days, err := k.Days()
+	days, err := k.daysOf(f)
 	if err != nil {
 		return "", err
 	}
-	backed := slices.ContainsFunc(days, func(d Day) bool { return slices.Contains(d.Names, f.name()) })
+	backed := len(days) > 0
 	_, err = os.Stat(f.Path)
 	if errors.Is(err, os.ErrNotExist) {
 		if backed {
@@ -137,13 +145,13 @@ func (k Keeper) replace(ctx context.Context, f File, reason string, now time.Tim
 		return m, err
 	}
 	m.Aside = aside
-	days, err := k.Days()
+	days, err := k.daysOf(f)
 	if err != nil {
 		return m, err
 	}
 	for _, d := range days {
 		from := filepath.Join(d.Path, f.name())
-		if !slices.Contains(d.Names, f.name()) || f.check(ctx, from) != nil {
+		if f.check(ctx, from) != nil {
 			continue // an older one may be sound
 		}
 		info, err := os.Stat(from)
@@ -151,9 +159,40 @@ func (k Keeper) replace(ctx context.Context, f File, reason string, now time.Tim
 			return m, err
 		}
 		m.Backup = info.ModTime().UTC().Truncate(time.Second)
-		return m, sqldb.CopyTo(ctx, from, f.Path)
+		return m, f.restore(ctx, from)
 	}
 	return m, nil
+}
+
+// restore puts a copy of a backup in the file's place. What Settle does is done
+// before that, so that a power cut never leaves a file that is not settled.
+func (f File) restore(ctx context.Context, from string) (err error) {
+	if f.Settle == nil {
+		return sqldb.CopyTo(ctx, from, f.Path)
+	}
+	settling := f.Path + ".settling"
+	if err := removeAll(settling); err != nil { // of a restore that was cut short
+		return err
+	}
+	defer func() { err = errors.Join(err, removeAll(settling)) }()
+	if err := sqldb.CopyTo(ctx, from, settling); err != nil {
+		return err
+	}
+	if err := f.Settle(ctx, settling); err != nil {
+		return err
+	}
+	return sqldb.CopyTo(ctx, settling, f.Path)
+}
+
+// removeAll takes a database away, with its log.
+func removeAll(path string) error {
+	var errs []error
+	for _, tail := range []string{"", "-wal", "-shm"} {
+		if err := os.Remove(path + tail); !errors.Is(err, os.ErrNotExist) {
+			errs = append(errs, err)
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // setAside moves a file, its log and the log's index out of the way.

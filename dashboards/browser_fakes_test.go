@@ -66,7 +66,7 @@ func serveAll(t testing.TB, house *fakeHouse) string {
 	start := time.Now()
 	alerts := &fakeAlerts{board: fullBoard()}
 	server := httptest.NewServer(New(Options{
-		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Location: shopZone,
+		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Told: fakeTold{}, Location: shopZone,
 		Book: filledBook(t), Schedules: pressSchedules{}, Records: &fakeRecords{}, Checks: fakeChecks{}, Backup: fakeBackup{},
 		Setup:  Setup{File: "recoat.toml", Channels: []string{"phone"}, Second: []string{"mail"}},
 		Alerts: alerts, Previewer: alerts, Acknowledge: func(string) bool { return true },

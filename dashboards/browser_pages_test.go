@@ -10,12 +10,14 @@ import (
 	"recoat/sensors"
 )
 
-// everyPage is each page that exists, with what it has to say. A new page is a
-// new line.
-var everyPage = []struct {
+// pageCheck is a page with what it has to say.
+type pageCheck struct {
 	name, address string
 	says          []string
-}{
+}
+
+// everyPage is each page that exists. A new page is a new line.
+var everyPage = []pageCheck{
 	{"tonight", "/", []string{"Fit to coat, until about", "What to do next"}},
 	{"room", "/room/back-room?span=1d", []string{"How it got here", "Quiet Harbour colour coat"}},
 	{"plan", "/plan", []string{"Do not start at 21:45: wait for 07:00", "What if", "Warm the air by 4 K"}},
@@ -57,20 +59,25 @@ func TestEveryPage(t *testing.T) {
 	b := startBrowser(t)
 	home := serveAll(t, newHouse(plannedRoom(t)))
 	for _, page := range everyPage {
-		for _, at := range []struct {
-			width int64
-			theme string
-		}{{390, "light"}, {820, "light"}, {1920, "light"}, {390, "dark"}, {1920, "dark"}} {
-			b.open(t, home+page.address, at.width, at.theme)
-			b.text(t, page.says...)
-			name := fmt.Sprintf("%s-%s-%d", page.name, at.theme, at.width)
-			if wide := b.overflow(t); wide > 0 {
-				t.Errorf("%s is %v px too wide", name, wide)
-			}
-			if folder := os.Getenv("RECOAT_PICTURES"); folder != "" {
-				b.shot(t, filepath.Join(folder, name+".png"))
-			}
-		}
+		t.Run(page.name, func(t *testing.T) { b.everyWidth(t, home, page) })
 	}
 	b.quiet(t, home)
+}
+
+// everyWidth opens a page at each width, by day and by night.
+func (b *browser) everyWidth(t *testing.T, home string, page pageCheck) {
+	for _, at := range []struct {
+		width int64
+		theme string
+	}{{390, "light"}, {820, "light"}, {1920, "light"}, {390, "dark"}, {1920, "dark"}} {
+		b.open(t, home+page.address, at.width, at.theme)
+		b.text(t, page.says...)
+		name := fmt.Sprintf("%s-%s-%d", page.name, at.theme, at.width)
+		if wide := b.overflow(t); wide > 0 {
+			t.Errorf("%s is %v px too wide", name, wide)
+		}
+		if folder := os.Getenv("RECOAT_PICTURES"); folder != "" {
+			b.shot(t, filepath.Join(folder, name+".png"))
+		}
+	}
 }

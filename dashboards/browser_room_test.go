@@ -1,17 +1,25 @@
 package dashboards
 
 import (
+	"context"
+	"errors"
+	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
+
+	"recoat/drying"
+	"recoat/internal/alert"
 )
 
-// drawn waits until the script has drawn every panel, which is four with a
-// coat's pace.
+// drawn waits until the script has drawn every panel, which is five with alerts
+// and a coat's pace.
 func (b *browser) drawn(t testing.TB) {
 	t.Helper()
-	b.do(t, chromedp.WaitVisible(`#chart[data-drawn="4"]`))
+	b.do(t, chromedp.WaitVisible(`#chart[data-drawn="5"]`))
 }
 
 func needChartLibrary(t testing.TB) {
@@ -47,12 +55,50 @@ func TestBrowserMovesThroughTheHistory(t *testing.T) {
 	b.quiet(t, home)
 }
 
-// BenchmarkBrowserRedraw moves through a year that is loaded.
+// fullYear is a year as a store gives it: as many points as it ever does, two
+// surfaces, and as many marks as are shown.
+type fullYear struct{}
+
+func (fullYear) Band(_ context.Context, _ string, from, to time.Time) ([]Point, error) {
+	points, err := fakeHistory{}.Band(context.Background(), "", from, to)
+	for i := range points {
+		points[i].Surfaces["28-0000000000a1"] = points[i].Surfaces["28-0000000000a2"] + 1.2
+	}
+	between, err2 := fakeHistory{}.Band(context.Background(), "", from.Add(to.Sub(from)/480), to)
+	points = append(points, between...)
+	slices.SortFunc(points, func(a, b Point) int { return a.At.Compare(b.At) })
+	return points, errors.Join(err, err2)
+}
+
+func (fullYear) Doings(_ context.Context, _ string, from, to time.Time) ([]Doing, error) {
+	product, err := quietHarbour().Complete()
+	var all []Doing
+	for i := range mostMarks {
+		at := from.Add(to.Sub(from) * time.Duration(i) / mostMarks)
+		all = append(all, Doing{At: at, Text: "a coat", Coat: "c-0001", Put: &drying.Coat{Product: product, Applied: at}})
+	}
+	return all, err
+}
+
+func (fullYear) Told(_ context.Context, _ string, from, to time.Time) ([]alert.Episode, error) {
+	var all []alert.Episode
+	for i := range mostLetters {
+		at := from.Add(to.Sub(from) * time.Duration(i) / mostLetters)
+		all = append(all, alert.Episode{ID: unix(at), State: alert.Cleared, Severity: alert.Warning, Title: "an alert", RaisedAt: at, EndedAt: at.Add(72 * time.Hour)})
+	}
+	return all, nil
+}
+
+// BenchmarkBrowserRedraw moves through a year that is loaded: ms/redraw is one
+// movement of the chart with all its panels, marks and alerts.
 func BenchmarkBrowserRedraw(b *testing.B) {
 	needChartLibrary(b)
 	page := startBrowser(b)
-	home := serve(b, newHouse(backRoom(evening)))
-	page.open(b, home+"/room/back-room?span=1y", 820, "light")
+	server := httptest.NewServer(New(Options{
+		House: newHouse(backRoom(evening)), History: fullYear{}, Doings: fullYear{}, Told: fullYear{}, Location: shopZone, Now: func() time.Time { return evening },
+	}))
+	b.Cleanup(server.Close)
+	page.open(b, server.URL+"/room/back-room?span=1y", 820, "light")
 	page.drawn(b)
 	for b.Loop() {
 		evaluate[bool](b, page, `delete document.body.dataset.ms; (async () => {

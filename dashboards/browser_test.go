@@ -44,7 +44,7 @@ func startBrowser(t testing.TB) *browser {
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
 	alloc, stopAlloc := chromedp.NewExecAllocator(t.Context(), opts...)
 	ctx, stop := chromedp.NewContext(alloc)
-	ctx, stopTime := context.WithTimeout(ctx, 4*time.Minute)
+	ctx, stopTime := context.WithTimeout(ctx, 10*time.Minute)
 	t.Cleanup(func() { stopTime(); stop(); stopAlloc() })
 	b := &browser{ctx: ctx}
 	if err := chromedp.Listen(ctx, b.heard); err != nil {
@@ -172,7 +172,7 @@ func serve(t testing.TB, house *fakeHouse) string {
 	t.Helper()
 	start := time.Now()
 	server := httptest.NewServer(New(Options{
-		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Location: shopZone,
+		House: house, History: fakeHistory{}, Doings: fakeDoings{}, Told: fakeTold{}, Location: shopZone,
 		Book: filledBook(t), Schedules: pressSchedules{},
 		Now: func() time.Time { return evening.Add(time.Since(start)) },
 	}))

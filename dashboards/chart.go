@@ -9,6 +9,7 @@ import (
 
 	"recoat/drying"
 	"recoat/drying/wood"
+	"recoat/internal/alert"
 	"recoat/sensors"
 )
 
@@ -21,7 +22,11 @@ type chartView struct {
 	Names  []string // of the surfaces, in order
 	Paces  []string // of the products whose pace is shown
 	Done   []doingView
-	Unit   string // of the temperatures
+	Told   []toldMark
+	Lane   int      // height of the alerts' lane; 0: none stood
+	Kinds  []string // the severities among the alerts
+	Marked bool     // the rows of the table have marks
+	Unit   string   // of the temperatures
 }
 
 // panel is one drawing with a scale of its own.
@@ -65,6 +70,8 @@ type chartRow struct {
 	At, Air, DewPoint, Humidity, EMC string
 	Surfaces                         []string
 	Paces                            []string
+	Marks                            string // of what was done, and of alerts that stood
+	at                               time.Time
 }
 
 // series is one line before it is drawn. A value is NaN where nothing was
@@ -80,8 +87,9 @@ const maxSurfaceStyles = 3
 type charted struct {
 	points []Point // with their gaps
 	done   []Doing
+	told   []alert.Episode
 	limits drying.Limits
-	window window
+	window window // what is shown, and what marks are counted in
 }
 
 // chart returns nil where nothing was measured.
@@ -94,8 +102,10 @@ func (w words) chart(c charted) *chartView {
 	paces := pacesOf(c.points, c.done)
 	v := &chartView{
 		Ticks: a.ticks(), Names: names, Unit: w.temperatureUnit(), Near: nearDews(a, c.points, c.limits.DewMarginMin),
-		Done: w.doings(a, c.done), Rows: w.chartRows(a, c.points, names, paces),
+		Done: w.doings(a, c.done), Told: w.told(a, c.told), Rows: w.chartRows(a, c.points, names, paces),
 	}
+	v.Lane, v.Kinds, v.Marked = toldHeight(v.Told), severities(v.Told), len(v.Told)+len(v.Done) > 0
+	markRows(v)
 	for _, p := range paces {
 		v.Paces = append(v.Paces, p.name)
 	}
@@ -344,7 +354,7 @@ func (w words) chartRows(a axis, points []Point, names []string, paces []series)
 			continue
 		}
 		next = p.At.Add(apart)
-		row := chartRow{At: w.dated(p.At, a), Air: w.optional(p.Air), DewPoint: w.optional(p.DewPoint), Humidity: "–", EMC: "–"}
+		row := chartRow{at: p.At, At: w.dated(p.At, a), Air: w.optional(p.Air), DewPoint: w.optional(p.DewPoint), Humidity: "–", EMC: "–"}
 		if p.Humidity != nil {
 			row.Humidity = percent(*p.Humidity)
 		}

@@ -48,6 +48,7 @@ type Options struct {
 	House   House
 	History History
 	Doings  Doings // nil: charts show what was measured, not what was done
+	Told    Told   // nil: charts show no alerts
 	// Schedules are asked what waits for what; nil: Tonight knows coats alone.
 	Schedules Schedules
 	Book      Book
@@ -96,6 +97,7 @@ type server struct {
 	house     House
 	history   History
 	doings    Doings
+	told      Told
 	schedules Schedules
 	people    People
 	book      Book
@@ -131,6 +133,7 @@ func New(o Options) http.Handler {
 		house:     o.House,
 		history:   o.History,
 		doings:    o.Doings,
+		told:      o.Told,
 		schedules: o.Schedules,
 		people:    o.People,
 		book:      o.Book,

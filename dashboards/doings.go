@@ -31,6 +31,7 @@ type doingView struct {
 	Text  string
 	X     string // place on the chart
 	Touch bool
+	at    time.Time
 }
 
 // mostMarks is how many marks a chart can carry and still be read; of more, the
@@ -41,13 +42,13 @@ func (w words) doings(a axis, all []Doing) []doingView {
 	views := make([]doingView, 0, len(all))
 	for i, d := range newest(all) {
 		views = append(views, doingView{
-			Mark: number(float64(i+1), 0), At: w.dated(d.At, a), Text: d.Text, X: pct(a.at(d.At)), Touch: d.Put == nil,
+			Mark: number(float64(i+1), 0), At: w.dated(d.At, a), Text: d.Text, X: pct(a.at(d.At)), Touch: d.Put == nil, at: d.At,
 		})
 	}
 	return views
 }
 
-func newest(all []Doing) []Doing {
+func newest[T any](all []T) []T {
 	if len(all) > mostMarks {
 		return all[len(all)-mostMarks:]
 	}

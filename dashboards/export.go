@@ -7,9 +7,12 @@ import (
 	"io"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
+	"strings"
 	"time"
 
+	"recoat/internal/audit"
 	"recoat/internal/room"
 )
 
@@ -22,6 +25,8 @@ type exportView struct {
 	Height   int
 	HoursY   int
 	Done     []placedLine
+	Told     []placedTold
+	Lane     *placedPanel // of the alerts; nil: none stood
 }
 
 // placedPanel is a panel at its height in the drawing.
@@ -32,6 +37,11 @@ type placedPanel struct {
 
 type placedLine struct {
 	doingView
+	Y int
+}
+
+type placedTold struct {
+	toldMark
 	Y int
 }
 
@@ -69,11 +79,19 @@ func (w words) export(s room.Snapshot, c charted) *exportView {
 	for _, p := range chart.Panels {
 		v.Panels = append(v.Panels, placedPanel{panel: p, TitleY: y + 18, Y: y + exportTitle})
 		y += exportTitle + p.Height
+		if p.Near && chart.Lane > 0 {
+			v.Lane = &placedPanel{panel: panel{Height: chart.Lane}, TitleY: y + 18, Y: y + exportTitle}
+			y += exportTitle + chart.Lane
+		}
 	}
 	v.HoursY = y
 	y += exportHours
 	for _, d := range chart.Done {
 		v.Done = append(v.Done, placedLine{d, y + exportLine})
+		y += exportLine
+	}
+	for _, m := range chart.Told {
+		v.Told = append(v.Told, placedTold{m, y + exportLine})
 		y += exportLine
 	}
 	v.Height = y + exportHours
@@ -141,7 +159,8 @@ func fileName(s room.Snapshot, w window, kind string) string {
 
 // writeCSV writes the points as a readings file that recoat reads again:
 // surface_c is the coldest surface, and each has a column of its own after it.
-// Times are in UTC, temperatures in °C.
+// What was done, and the alerts that stood, up to the next row are in words at
+// the end. Times are in UTC, temperatures in °C.
 func writeCSV(to io.Writer, c charted) error {
 	names, paces := surfaceNames(c.points), pacesOf(c.points, c.done)
 	head := []string{"time", "air_c", "rh_pct", "dew_point_c", "wood_emc_pct", "surface_c"}
@@ -152,11 +171,11 @@ func writeCSV(to io.Writer, c charted) error {
 		head = append(head, "pace "+p.name)
 	}
 	out := csv.NewWriter(to)
-	if err := out.Write(head); err != nil {
+	if err := out.Write(append(head, "done", "alerts")); err != nil {
 		return err
 	}
 	for i, p := range c.points {
-		if p.Air == nil && p.Humidity == nil && len(p.Surfaces) == 0 {
+		if p.empty() {
 			continue // a gap
 		}
 		row := []string{p.At.UTC().Format(time.RFC3339), csvCell((*float64)(p.Air)), csvCell((*float64)(p.Humidity)), csvCell((*float64)(p.DewPoint)), csvCell(p.emc()), coldest(p)}
@@ -170,6 +189,7 @@ func writeCSV(to io.Writer, c charted) error {
 		for _, s := range paces {
 			row = append(row, csvCell(finite(s.values[i])))
 		}
+		row = append(row, c.marksAt(i)...)
 		if err := out.Write(row); err != nil {
 			return err
 		}
@@ -177,6 +197,36 @@ func writeCSV(to io.Writer, c charted) error {
 	out.Flush()
 	return out.Error()
 }
+
+// marksAt says what was done and which alerts stood from a point up to the next
+// that was measured; what was done before the first counts with it.
+func (c charted) marksAt(i int) []string {
+	from, to := c.points[i].At, c.window.to.Add(1)
+	if !slices.ContainsFunc(c.points[:i], func(p Point) bool { return !p.empty() }) {
+		from = c.window.from
+	}
+	for _, p := range c.points[i+1:] {
+		if !p.empty() {
+			to = p.At
+			break
+		}
+	}
+	var done, told []string
+	for _, d := range c.done {
+		if !d.At.Before(from) && d.At.Before(to) {
+			done = append(done, d.Text)
+		}
+	}
+	for _, e := range c.told {
+		if stoodIn(axis{from: from, to: to.Add(-1)}, e) {
+			told = append(told, e.Title)
+		}
+	}
+	return []string{audit.Cell(strings.Join(done, "; ")), audit.Cell(strings.Join(told, "; "))}
+}
+
+// empty reports whether nothing was measured.
+func (p Point) empty() bool { return p.Air == nil && p.Humidity == nil && len(p.Surfaces) == 0 }
 
 func coldest(p Point) string {
 	least := math.NaN()

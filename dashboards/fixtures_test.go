@@ -118,6 +118,17 @@ func (fakeDoings) Doings(_ context.Context, _ string, _, _ time.Time) ([]Doing, 
 	}, nil
 }
 
+// fakeTold is a warning that is over, news told once, and an alert that stands.
+type fakeTold struct{}
+
+func (fakeTold) Told(_ context.Context, _ string, _, to time.Time) ([]alert.Episode, error) {
+	return []alert.Episode{
+		{ID: "t1", Key: alert.Key{Rule: "dew-margin-soon"}, State: alert.Cleared, Severity: alert.Warning, Title: "Dew margin falls under 3 K tonight", RaisedAt: to.Add(-5 * time.Hour), EndedAt: to.Add(-150 * time.Minute)},
+		{ID: "t2", Key: alert.Key{Rule: "ready"}, State: alert.Raised, Severity: alert.Info, Once: true, Title: "Touch test, then recoat: Linen press, top", RaisedAt: to.Add(-270 * time.Minute)},
+		{ID: "t3", Key: alert.Key{Rule: "unfit"}, State: alert.Raised, Severity: alert.Critical, Title: "Near the dew point: Linen press, doors. Warm it.", RaisedAt: to.Add(-40 * time.Minute)},
+	}, nil
+}
+
 // margins run from two hours before to fourteen after, every ten minutes:
 // 5.6 K now, least at 04:00, back up in the morning.
 func margins(at time.Time, least sensors.Kelvins) []room.MarginPoint {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"net/http"
 
+	"recoat/internal/alert"
 	"recoat/internal/room"
 	"recoat/sensors"
 )
@@ -28,6 +29,7 @@ type wireHistory struct {
 	Limits   wireLimits    `json:"limits"`
 	Near     [][2]int64    `json:"near_dew_point_unix_s"` // from and to
 	Done     []wireDoing   `json:"done"`
+	Told     []wireTold    `json:"alerts"`
 }
 
 type wireColumns struct {
@@ -50,9 +52,19 @@ type wireLimits struct {
 
 type wireDoing struct {
 	AtS   int64  `json:"at_unix_s"`
-	Mark  string `json:"mark"`
+	Mark  string `json:"mark"` // as in the list of the page; empty: it is not in there
 	Text  string `json:"text"`
 	Touch bool   `json:"touch_test"`
+}
+
+// wireTold is an alert. One that is told once has its end where it begins.
+type wireTold struct {
+	FromS    int64  `json:"from_unix_s"`
+	ToS      *int64 `json:"to_unix_s"` // null: it stands
+	Mark     string `json:"mark"`      // as in the list of the page; empty: it is not in there
+	Title    string `json:"title"`
+	Severity string `json:"severity"`
+	Row      int    `json:"row"`
 }
 
 // charted reads a room's history with its gaps marked and its surfaces named as
@@ -64,10 +76,14 @@ func (s *server) charted(ctx context.Context, snap room.Snapshot, win window) (c
 		return c, err
 	}
 	c.points = named(withGaps(points), snap.Surfaces)
-	if s.doings == nil {
-		return c, nil
+	if s.doings != nil {
+		if c.done, err = s.doings.Doings(ctx, snap.Room, win.from, win.to); err != nil {
+			return c, err
+		}
 	}
-	c.done, err = s.doings.Doings(ctx, snap.Room, win.from, win.to)
+	if s.told != nil {
+		c.told, err = s.told.Told(ctx, snap.Room, win.from, win.to)
+	}
 	return c, err
 }
 
@@ -103,15 +119,22 @@ func (s *server) apiHistory(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	win := windowOf(r.URL.Query(), s.now())
-	c, err := s.charted(r.Context(), snap, win)
+	read := win
+	if r.URL.Query().Has("beside") {
+		read = win.widened(0.5, s.now())
+	}
+	c, err := s.charted(r.Context(), snap, read)
 	if err != nil {
 		s.log.Error("read history", "room", snap.Room, "err", err)
 		http.Error(w, "The history cannot be read just now. The log says why.", http.StatusInternalServerError)
 		return
 	}
+	c.window = win
 	s.json(w, s.words.toHistory(c))
 }
 
+// toHistory has all that was read, and marks what is in the window that is shown
+// as the page's own lists do.
 func (w words) toHistory(c charted) wireHistory {
 	points := c.points
 	_, offset := c.window.to.In(w.location).Zone()
@@ -126,13 +149,10 @@ func (w words) toHistory(c charted) wireHistory {
 		Surfaces: []wireColumns{}, Near: [][2]int64{},
 		Paces:  mapped(pacesOf(points, c.done), func(s series) wirePace { return wirePace{s.name, mapped(s.values, finite)} }),
 		Limits: wireLimits{float64(c.limits.AirMin), float64(c.limits.AirMax), float64(c.limits.HumidityMax), float64(c.limits.DewMarginMin)},
-		Done:   []wireDoing{},
+		Done:   toDoings(c), Told: w.toTold(c),
 	}
 	for _, n := range nearDews(axis{from: c.window.from, to: c.window.to}, points, c.limits.DewMarginMin) {
 		h.Near = append(h.Near, [2]int64{n.from.Unix(), n.to.Unix()})
-	}
-	for i, d := range newest(c.done) {
-		h.Done = append(h.Done, wireDoing{d.At.Unix(), number(float64(i+1), 0), d.Text, d.Put == nil})
 	}
 	for _, name := range surfaceNames(points) {
 		h.Surfaces = append(h.Surfaces, wireColumns{name, mapped(points, func(p Point) *float64 {
@@ -143,6 +163,43 @@ func (w words) toHistory(c charted) wireHistory {
 		})})
 	}
 	return h
+}
+
+// mostBeside is how many of what was done are sent at most, the newest.
+const mostBeside = 400
+
+func toDoings(c charted) []wireDoing {
+	all := c.done[max(0, len(c.done)-mostBeside):]
+	out := mapped(all, func(d Doing) wireDoing { return wireDoing{AtS: d.At.Unix(), Text: d.Text, Touch: d.Put == nil} })
+	var shown []int
+	for i, d := range all {
+		if !d.At.Before(c.window.from) && !d.At.After(c.window.to) {
+			shown = append(shown, i)
+		}
+	}
+	for i, place := range newest(shown) {
+		out[place].Mark = number(float64(i+1), 0)
+	}
+	return out
+}
+
+func (w words) toTold(c charted) []wireTold {
+	marks := map[string]toldMark{}
+	for _, m := range w.told(axis{from: c.window.from, to: c.window.to, location: w.location}, c.told) {
+		marks[m.id] = m
+	}
+	return mapped(c.told, func(e alert.Episode) wireTold {
+		m, t := marks[e.ID], wireTold{FromS: e.RaisedAt.Unix(), Title: w.inUnits(e.Title), Severity: e.Severity.String()}
+		t.Mark, t.Row = m.Mark, m.row
+		end := e.EndedAt.Unix()
+		switch {
+		case e.Once:
+			t.ToS = &t.FromS
+		case e.State == alert.Cleared:
+			t.ToS = &end
+		}
+		return t
+	})
 }
 
 // finite is nil for NaN, which JSON has no word for.

@@ -101,4 +101,15 @@ func (w window) moved(share float64, now time.Time) window {
 	return window{from: w.from.Add(by), to: w.to.Add(by), key: w.key}
 }
 
+// widened is the window with a part of its length more on either side, not past
+// now.
+func (w window) widened(share float64, now time.Time) window {
+	by := time.Duration(share * float64(w.length()))
+	w.from, w.to = w.from.Add(-by), w.to.Add(by)
+	if w.to.After(now) {
+		w.to = now
+	}
+	return w
+}
+
 func unix(t time.Time) string { return strconv.FormatInt(t.Unix(), 10) }

@@ -204,7 +204,7 @@ const (
 func (h *house) server(ctx context.Context) *http.Server {
 	o := dashboards.Options{
 		House: h.hub, History: backend.NewHistory(h.corrected()), Book: backend.NewBook(h.journal), Compat: h.compat,
-		Doings: backend.NewJournal(h.journal), Schedules: h.journal, Records: h.records(), Checks: backend.Checks{Readings: h.store, Journal: h.journal},
+		Doings: backend.NewJournal(h.journal), Told: h.outbox, Schedules: h.journal, Records: h.records(), Checks: backend.Checks{Readings: h.store, Journal: h.journal},
 		Acknowledge: h.hub.Acknowledge, Simulated: h.simulated, Log: h.log, Location: time.Local, Now: h.now,
 		TwelveHour: h.cfg.Pages.Clock == "12h",
 		Hosts:      h.cfg.Pages.Hosts, Notices: h.notices,

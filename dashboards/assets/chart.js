@@ -11,11 +11,12 @@
   const dashes = { dew: [8, 5], "surface-1": [2, 4], "surface-2": [10, 4, 2, 4], "surface-3": [14, 4] };
   /** @type {Record<string, string>} */
   const inks = { air: "ink", dew: "accent", rh: "accent" };
-  const least = { temperature: 6, humidity: 20, wood: 4, pace: 1 }; // span of a scale, as in the drawing
+  const least = { temperature: 6, alerts: 1, humidity: 20, wood: 4, pace: 1 }; // span of a scale, as in the drawing
   /** @type {Partial<Record<PanelKind, number>>} */
   const most = { humidity: 100, wood: 100 };
-  const heights = { temperature: 280, humidity: 180, wood: 130, pace: 150 };
-  const names = { temperature: "°C", humidity: "%", wood: "%", pace: "" };
+  /** @type {Record<PanelKind, number>} */
+  const heights = { alerts: 24, temperature: 280, humidity: 180, wood: 130, pace: 150 };
+  const names = { temperature: "°C", alerts: "", humidity: "%", wood: "%", pace: "" };
   const shortest = 600; // s
   const longest = 20 * 365 * 86400; // s
   const settled = 250; // ms without a movement until finer data is asked for
@@ -74,12 +75,7 @@
 
   /** @param {Plot} _ @param {number} __ @param {number} from @param {number} to */
   function splits(_, __, from, to) {
-    const step = [300, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800, 1209600, 2629800, 7889400, 15778800, 31557600]
-      .find((s) => (to - from) / s <= Math.max(4, holder.clientWidth / 110)) || 63115200;
-    const out = [];
-    const zone = data.zone_offset_s;
-    for (let t = Math.ceil((from + zone) / step) * step - zone; t <= to; t += step) out.push(t);
-    return out;
+    return instants(from, to, data.zone_offset_s, Math.max(4, holder.clientWidth / 110));
   }
 
   /** @param {Plot} _ @param {number[]} all */
@@ -145,6 +141,7 @@
         ctx.fillText(d.mark, x + 3 * devicePixelRatio, top + 12 * devicePixelRatio);
       }
       ctx.restore();
+      if (kind === "alerts") drawAlerts(u, data.alerts, clockNow(), colour);
     };
   }
 
@@ -174,6 +171,8 @@
         return [["humidity", "rh", data.rh_pct]];
       case "wood":
         return [["wood moisture", "rh", data.wood_emc_pct]];
+      case "alerts":
+        return [["", "air", data.at_unix_s.map(() => null)]];
       default:
         return data.paces.map((p, i) => line(`pace of ${p.product}`, ["air", "dew", "surface-1"][i], p.pace));
     }
@@ -194,10 +193,16 @@
       readout.textContent = "Point at the chart, or use ← and → on it, to read any instant. Drag to move, pinch or turn the wheel to zoom; + and − do the same.";
       return;
     }
-    const parts = plots.flatMap((p) => p.series.slice(1).map((s, k) => `${s.label} ${value(p.data[k + 1][i], p.kind)}`));
+    const parts = plots.filter((p) => p.kind !== "alerts").flatMap((p) => p.series.slice(1).map((s, k) => `${s.label} ${value(p.data[k + 1][i], p.kind)}`));
     /** @type {TimeForm} */
     const form = shown[1] - shown[0] > 80 * 86400 ? { ...month, year: "numeric" } : { ...day, ...hour };
-    readout.textContent = `${clock(data.at_unix_s[i], form)}: ${parts.join(", ")}.`;
+    const told = alertsAt(data.alerts, data.at_unix_s[i], shown[1] - shown[0]);
+    readout.textContent = `${clock(data.at_unix_s[i], form)}: ${parts.join(", ")}.${told}`;
+  }
+
+  /** @param {HTMLElement} panel @param {PanelKind} kind */
+  function heightOf(panel, kind) {
+    return kind === "alerts" ? Number(panel.dataset.height) : heights[kind];
   }
 
   /** @param {HTMLElement} panel */
@@ -207,13 +212,15 @@
     const lines = linesOf(kind);
     const plot = Object.assign(new uPlot({
       width: holder.clientWidth,
-      height: heights[kind],
+      height: heightOf(panel, kind),
       tzDate: (t) => uPlot.tzDate(new Date(t * 1000), "Etc/UTC"),
+      padding: [kind === "alerts" ? 0 : 12, 16, 0, 0], // as wide in each, so that instants stand above each other
       cursor: { sync: { key: "history" }, drag: { x: false, y: false }, y: false },
       legend: { show: false },
       scales: { x: { range: () => shown }, y: { range: widen(kind) } },
       series: [{}, ...lines.map(([label, style]) => series(label, style))],
-      axes: [axis({ splits, values: ticks, size: 28 }), axis({ values: (_, all) => all.map((v) => String(v).replace("-", "−")), size: 44, space: 34 })],
+      axes: kind === "alerts" ? [axis({ splits, values: () => [], size: 0 }), axis({ values: () => [], size: 44, grid: { show: false } })]
+        : [axis({ splits, values: ticks, size: 28 }), axis({ values: (_, all) => all.map((v) => String(v).replace("-", "−")), size: 44, space: 34 })],
       hooks: { setCursor: [say], drawAxes: [shade(kind)] },
     }, [data.at_unix_s, ...lines.map((l) => l[2])], panel), { kind });
     plots.push(plot);
@@ -292,17 +299,28 @@
   async function renew() {
     const mine = ++asked;
     if (live) shown = [shown[0] + clockNow() - shown[1], clockNow()];
-    const half = (shown[1] - shown[0]) / 2;
     try {
-      const answer = await fetch(`/api/rooms/${holder.dataset.room}/history?from=${Math.floor(shown[0] - half)}&to=${Math.floor(shown[1] + half)}`, { cache: "no-store" });
+      const answer = await fetch(`/api/rooms/${holder.dataset.room}/history?${query()}&beside=1`, { cache: "no-store" });
       const page = await fetch(`${base}?${query()}`, { cache: "no-store" });
       if (!answer.ok || !page.ok || mine !== asked) return;
       const fresh = await answer.json();
-      const text = new DOMParser().parseFromString(await page.text(), "text/html").getElementById("chart");
-      if (text && mine === asked) take(fresh, text);
+      const next = new DOMParser().parseFromString(await page.text(), "text/html");
+      const text = next.getElementById("chart");
+      if (!text || mine !== asked) return;
+      take(fresh, text);
+      remember(next, text);
     } catch {
       // What is drawn stays as it is; live.js says that the hub is away.
     }
+  }
+
+  // The address asks for what is shown, so that it can be kept and sent on.
+  /** @param {Document} next @param {HTMLElement} text */
+  function remember(next, text) {
+    const spans = next.querySelector(".spans");
+    if (spans) document.querySelector(".spans")?.replaceWith(spans);
+    holder.dataset.query = text.dataset.query;
+    history.replaceState(null, "", `?${text.dataset.query}`);
   }
 
   // Puts new data under the same window, and the words that go with it.
@@ -316,47 +334,26 @@
       if (holder.querySelector(".panel")) drawAll();
     } else {
       for (const p of plots) p.setData([data.at_unix_s, ...linesOf(p.kind).map((l) => l[2])]);
-      for (const part of [".shift", "#done", "#history-table", "#files"]) {
+      fitLane(text);
+      for (const part of [".shift", "#done", "#told", "#history-table", "#files", "[data-panel=alerts] figcaption"]) {
         const next = text.querySelector(part);
         if (next) holder.querySelector(part)?.replaceWith(next);
       }
     }
     const after = table();
     if (after) after.open = Boolean(open);
-    offer();
+    offerPicture(holder, () => shown[1]);
+  }
+
+  /** @param {HTMLElement} text */
+  function fitLane(text) {
+    const height = Number(/** @type {HTMLElement | null} */ (text.querySelector("[data-panel=alerts]"))?.dataset.height);
+    const plot = plots.find((p) => p.kind === "alerts");
+    if (plot && plot.height !== height) plot.setSize({ width: plot.width, height });
   }
 
   function table() {
     return /** @type {HTMLDetailsElement | null} */ (holder.querySelector("#history-table"));
-  }
-
-  // offer adds what only a script can do: a picture.
-  function offer() {
-    const files = document.getElementById("files");
-    if (!files || files.querySelector("button")) return;
-    const button = Object.assign(document.createElement("button"), { type: "button", textContent: "picture (PNG)" });
-    const link = /** @type {HTMLAnchorElement | null} */ (files.querySelector('a[href*=".svg"]'));
-    button.addEventListener("click", () => link && keepPicture(link));
-    files.append(" ", button);
-  }
-
-  /** @param {HTMLAnchorElement} link */
-  function keepPicture(link) {
-    const picture = new Image();
-    picture.addEventListener("load", () => {
-      const canvas = document.createElement("canvas");
-      [canvas.width, canvas.height] = [picture.naturalWidth * 2, picture.naturalHeight * 2];
-      canvas.getContext("2d")?.drawImage(picture, 0, 0, canvas.width, canvas.height);
-      canvas.toBlob((blob) => {
-        if (!blob) return;
-        const url = URL.createObjectURL(blob);
-        const name = `room-${holder.dataset.room}-${new Date(shown[1] * 1000).toISOString().slice(0, 16).replace(/[-:T]/g, "")}.png`;
-        Object.assign(document.createElement("a"), { href: url, download: name }).click();
-        holder.dataset.kept = `${canvas.width}x${canvas.height}, ${blob.size} B`;
-        setTimeout(() => URL.revokeObjectURL(url), 10_000);
-      }, "image/png");
-    });
-    picture.src = link.href;
   }
 
   holder.addEventListener("click", (e) => {
@@ -378,7 +375,7 @@
     live = Boolean(holder.dataset.query?.startsWith("span="));
     if (data.at_unix_s.length < 2) return;
     drawAll();
-    offer();
+    offerPicture(holder, () => shown[1]);
     holder.dataset.drawn = String(plots.length);
   }
 

@@ -2,7 +2,7 @@
 // declares them in api.go, history.go and tap.go. Units end a key; what is null
 // was not measured, or cannot be told.
 
-type PanelKind = "temperature" | "humidity" | "wood" | "pace";
+type PanelKind = "temperature" | "alerts" | "humidity" | "wood" | "pace";
 type Column = (number | null)[];
 
 /** GET /api/rooms/{id}/history */
@@ -21,7 +21,18 @@ interface RoomHistory {
   paces: { product: string; pace: Column }[];
   limits: { air_min_c: number; air_max_c: number; rh_max_pct?: number; dew_margin_min_c: number };
   near_dew_point_unix_s: [number, number][];
-  done: { at_unix_s: number; mark: string; text: string; touch_test: boolean }[];
+  done: { at_unix_s: number; mark: string; text: string; touch_test: boolean }[]; // a mark is empty outside from and to
+  alerts: ToldAlert[];
+}
+
+/** An alert of a room's history; its end is its beginning where it is told once. */
+interface ToldAlert {
+  from_unix_s: number;
+  to_unix_s: number | null; // null: it stands
+  mark: string; // empty outside from and to
+  title: string;
+  severity: "info" | "warning" | "critical";
+  row: number;
 }
 
 /** A point of a room's dew margin: measured, or projected with its range. */

@@ -37,9 +37,16 @@
   /** @type {HTMLElement} */
   let readout;
 
+  /** @type {Map<string, string>} */
+  const colours = new Map(); // as read from the style sheet: asking it at each movement is slow
+
   /** @param {string} name */
   function colour(name) {
-    return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+    const known = colours.get(name);
+    if (known !== undefined) return known;
+    const read = getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+    colours.set(name, read);
+    return read;
   }
 
   /** @param {string} label @param {string} style @returns {PlotSeries} */
@@ -58,20 +65,10 @@
     };
   }
 
-  // Instants are moved by the shop's offset and then read as UTC, so that the
-  // chart tells the shop's time on any phone.
-  /** @param {number} t @param {TimeForm} form */
-  function clock(t, form) {
-    return new Date((t + data.zone_offset_s) * 1000).toLocaleString("en-GB", { timeZone: "UTC", hour12: data.clock_12h, ...form });
-  }
+  const { hour, day, month, year, instant, date } = timeForms;
 
-  /** @type {Record<"hour" | "day" | "month" | "year", TimeForm>} */
-  const { hour, day, month, year } = {
-    hour: { hour: "2-digit", minute: "2-digit" },
-    day: { weekday: "short", day: "numeric" },
-    month: { day: "numeric", month: "short" },
-    year: { month: "short", year: "numeric" },
-  };
+  /** @param {number} t @param {TimeForm} form */
+  const clock = (t, form) => shopTime(t, form, data);
 
   /** @param {Plot} _ @param {number} __ @param {number} from @param {number} to */
   function splits(_, __, from, to) {
@@ -194,8 +191,7 @@
       return;
     }
     const parts = plots.filter((p) => p.kind !== "alerts").flatMap((p) => p.series.slice(1).map((s, k) => `${s.label} ${value(p.data[k + 1][i], p.kind)}`));
-    /** @type {TimeForm} */
-    const form = shown[1] - shown[0] > 80 * 86400 ? { ...month, year: "numeric" } : { ...day, ...hour };
+    const form = shown[1] - shown[0] > 80 * 86400 ? date : instant;
     const told = alertsAt(data.alerts, data.at_unix_s[i], shown[1] - shown[0]);
     readout.textContent = `${clock(data.at_unix_s[i], form)}: ${parts.join(", ")}.${told}`;
   }
@@ -385,6 +381,7 @@
     if (live && data) renew();
   });
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    colours.clear();
     for (const p of plots) p.redraw(false);
   });
   new ResizeObserver(() => {

@@ -186,13 +186,13 @@ func areaUnits(feet bool) []option {
 }
 
 // stageLine is when a coat is at a stage.
-type stageLine struct{ Stage, When, Between, Label string }
+type stageLine struct{ Stage, When, From, Between, Label string }
 
 // stageLines are the stages of a coat that is drying.
 func (w words) stageLines(all []drying.Estimate, now time.Time) []stageLine {
 	var lines []stageLine
 	for _, e := range all {
-		line := stageLine{Stage: capital(stageWords[e.Stage].state), When: "no time can be given"}
+		line := stageLine{Stage: capital(stageWords[e.Stage].state), When: "no time can be given", From: "#from-" + e.Stage.String()}
 		switch {
 		case e.Reached:
 			line.When = "since " + w.likely(e, now)

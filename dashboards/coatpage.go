@@ -17,9 +17,12 @@ type coatView struct {
 	ID, PieceID, Name, Product, When, Undone string
 	Facts                                    []saidLine
 	Stages                                   []stageLine
-	Pace, Lesson                             string
+	Pace                                     string
+	PaceFigure                               num
+	Figures                                  []reckoning // where the times come from
 	Touches                                  []touchLine
 	Warned                                   []string
+	Film                                     string // how its thickness was come by; empty: it was read
 	Reason                                   string
 	Asks                                     bool // for a reason that nobody gave
 	Cautions                                 []string
@@ -58,7 +61,7 @@ func (s *server) coat(ctx context.Context, c shop.Coat, a answers) (coatView, er
 	v := coatView{
 		ID: c.ID, PieceID: c.PieceID, Name: c.Piece + ", " + c.Part.Name, Product: c.Product.Label.Name, When: s.words.clock(c.Applied, now),
 		Facts: s.words.coatFacts(c), Reason: c.Reason, Cautions: shop.Cautions(c.Product.Label), Abraded: c.Abraded, Wrong: a.wrong[""], Open: !a.ok(),
-		Records: s.records != nil, ProductID: c.Product.ID,
+		Film: s.words.filmFrom(c), Records: s.records != nil, ProductID: c.Product.ID,
 	}
 	if !c.Undone.IsZero() {
 		v.Undone = s.words.clock(c.Undone, now)
@@ -66,8 +69,13 @@ func (s *server) coat(ctx context.Context, c shop.Coat, a answers) (coatView, er
 	if c.Warned != "" {
 		v.Warned, v.Asks = strings.Split(c.Warned, "\n"), c.Reason == ""
 	}
-	if live, ok := coatNow(s.house.Snapshots(), c.ID); ok {
-		v.Stages, v.Pace, v.Lesson = s.words.stageLines(live.Estimates, now), pace(live.Pace), sentence(live.Lesson)
+	if snap, live, ok := coatIn(s.house.Snapshots(), c.ID); ok {
+		v.Stages, v.Pace, v.PaceFigure = s.words.coatLines(live, now), pace(live.Pace), num{number(live.Pace, 2), "#from-pace"}
+		work, err := s.workOn(ctx, c.PieceID, now)
+		if err != nil {
+			return v, err
+		}
+		v.Figures = s.words.coatFigures(snap, live, work.dues(), now)
 	}
 	touches, err := s.book.Touches.Touches(ctx, c.ID)
 	if err != nil {
@@ -105,6 +113,9 @@ func (w words) coatFacts(c shop.Coat) []saidLine {
 		add("Wet film, by the gauge", w.filmFigure(c.FilmLeast).Words()+" to "+w.filmFigure(c.FilmMost).Words())
 	case c.Film > 0:
 		add("Wet film", w.filmFigure(c.Film).Words())
+		if w.filmFrom(c) != "" {
+			all[0].From = "#from-film"
+		}
 	default:
 		add("Wet film", "as on the label")
 	}

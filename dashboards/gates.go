@@ -68,13 +68,7 @@ func (s *server) dueIn(ctx context.Context, snap room.Snapshot, now time.Time) [
 			s.log.Error("read a piece's schedules", "piece", id, "err", err)
 			continue
 		}
-		names := map[string]string{}
-		for _, part := range parts {
-			names[part.ID] = part.Name
-		}
-		for _, n := range schedule.NextSteps(parts, lookIn(snap), now) {
-			all = append(all, due{n, p.Name, names})
-		}
+		all = append(all, work{piece: p, parts: parts, next: schedule.NextSteps(parts, lookIn(snap), now)}.dues()...)
 	}
 	return all
 }
@@ -132,6 +126,9 @@ func (w words) dueSteps(all []due, now time.Time) []step {
 			s.Why = append(s.Why, "Nothing that a clock can tell stands against it.")
 		case d.Known && d.Likely.After(now):
 			s.at = d.Likely.Round(told)
+			if coat := waitsFor(d.Next); coat != "" {
+				s.From = fromCoat(coat, "next")
+			}
 		case !d.Known:
 			s.later = true
 		}

@@ -159,7 +159,8 @@ type mixView struct {
 	Archived              string // since when; empty: it is not
 }
 
-type mixAmount struct{ Name, Parts, Amount string }
+// mixAmount is one ingredient. How is the sum that its amount is.
+type mixAmount struct{ Name, Parts, Amount, How string }
 
 func (s *server) mixShow(w http.ResponseWriter, r *http.Request) {
 	m, err := s.book.Mixes.Mix(r.Context(), r.PathValue("id"))
@@ -195,6 +196,7 @@ func mixShown(m shop.Mix, typed string) mixView {
 		line := mixAmount{Name: p.Name, Parts: p.Share.RatString()}
 		if amounts != nil {
 			line.Amount = exact(amounts[i]) + " " + v.Unit
+			line.How = fmt.Sprintf("%s: %s × %s of %s parts in all is %s.", p.Name, v.Scaled, line.Parts, m.Total().RatString(), line.Amount)
 		}
 		v.Lines = append(v.Lines, line)
 	}

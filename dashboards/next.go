@@ -15,6 +15,7 @@ type step struct {
 	When  string // "now", or a time
 	What  string
 	Why   []string
+	From  string // where the time comes from; empty: it is told
 	Acts  []act
 	later bool // no time can be told: after all that has one
 }
@@ -24,6 +25,7 @@ type act struct{ Title, Href string }
 
 // nextSteps lists what the finisher will have to do in a room, soonest first.
 func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
+	s.Margin = upTo(s.Margin, tonightAxis(now, w.location).to)
 	steps := w.dueSteps(all, now)
 	for _, c := range s.Coats {
 		own := w.coatSteps(s, c, now)
@@ -37,6 +39,7 @@ func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
 	if at, ok := fallsUnder(s.Margin, s.Limit, now); ok && coatable(s.Verdict.State) {
 		steps = append(steps, step{
 			at:   earlier(at),
+			From: "#" + fromRoom(s.Room, "until"),
 			What: "Too near the dew point from here: put no coat on after this",
 			Why:  []string{"The dew margin likely falls under " + w.limit(s.Limit) + ". A coat must stay clear of it while it is wet, so be done well before."},
 		})
@@ -44,6 +47,7 @@ func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
 	if at, ok := risesOver(s.Margin, s.Limit, now); ok && s.Verdict.State == drying.Unfit && marginDecides(s.Verdict) {
 		steps = append(steps, step{
 			at:   later(at),
+			From: "#" + fromRoom(s.Room, "until"),
 			What: "Look again: the room is likely fit to coat",
 			Why:  []string{"The dew margin likely stays over " + w.limit(s.Limit) + " from here."},
 		})
@@ -61,11 +65,11 @@ func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
 	for i := range steps {
 		switch {
 		case steps[i].later:
-			steps[i].When = "later"
+			steps[i].When, steps[i].From = "later", ""
 		case steps[i].at.After(now):
 			steps[i].When = w.clock(steps[i].at, now)
 		default:
-			steps[i].When = "now"
+			steps[i].When, steps[i].From = "now", ""
 		}
 	}
 	return steps
@@ -79,7 +83,7 @@ func (w words) notBefore(s step, d due, e drying.Estimate, now time.Time) step {
 		return s
 	}
 	span := drying.Estimate{Low: d.Low, Likely: d.Likely, High: d.High}
-	s.at = d.Likely.Round(told)
+	s.at, s.From = d.Likely.Round(told), fromCoat(waitsFor(d.Next), "next")
 	s.Why = append([]string{capital(w.between(span, now)) + ", eight times in ten."}, d.waits()...)
 	s.Acts = s.Acts[:min(1, len(s.Acts))]
 	return s
@@ -97,13 +101,13 @@ func (w words) coatSteps(s room.Snapshot, c room.CoatNow, now time.Time) []step 
 		steps = append(steps, next)
 	}
 	if o := c.Odour; o != nil && o.Likely.After(now) && reached(c, drying.DryToRecoat) {
-		steps = append(steps, step{at: o.Likely, What: coatName(c) + ": likely without smell", Why: []string{
+		steps = append(steps, step{at: o.Likely, From: fromCoat(c.ID, "odour"), What: coatName(c) + ": likely without smell", Why: []string{
 			"Between " + w.clock(o.Low, now) + " and " + w.clock(o.High, now) + ", eight times in ten; a nose decides. " + sentence(o.Basis)}})
 	}
 	if c.RecoatBy.IsZero() {
 		return steps
 	}
-	by := step{at: c.RecoatBy, What: coatName(c) + ": last time to recoat without abrading"}
+	by := step{at: c.RecoatBy, From: fromCoat(c.ID, "window"), What: coatName(c) + ": last time to recoat without abrading"}
 	by.Why = []string{"Later than this the next coat may not bond by itself: abrade first. The label's own limit, or sooner where the room dries faster."}
 	if !c.RecoatBy.After(now) {
 		by.What = coatName(c) + ": abrade before the next coat"
@@ -152,7 +156,7 @@ func (w words) stageStep(s room.Snapshot, c room.CoatNow, e drying.Estimate, now
 	if c.Lesson != "" {
 		why = append(why, capital(c.Lesson)+".")
 	}
-	return step{at: e.Likely.Round(told), What: coatName(c) + ": " + word.may, Why: why}
+	return step{at: e.Likely.Round(told), From: "#" + fromBar(c.ID), What: coatName(c) + ": " + word.may, Why: why}
 }
 
 // surest is the chance beyond which no forecast of a room is told.

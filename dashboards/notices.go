@@ -63,7 +63,8 @@ type alertView struct {
 	Since    string
 	Seen     bool
 	ID       string
-	Ask      bool // whether it can be acknowledged here
+	Rule     string // what the rule behind it looks at; empty: not known
+	Ask      bool   // whether it can be acknowledged here
 }
 
 // offerSeen puts the button that acknowledges under each alert not seen yet.
@@ -96,6 +97,7 @@ func (w words) alerts(episodes []alert.Episode, now time.Time) []alertView {
 			Since:    w.clock(e.Since, now),
 			Seen:     e.State == alert.Acknowledged,
 			ID:       e.ID,
+			Rule:     w.inUnits(alert.Whence(e.Key.Rule)),
 		})
 	}
 	return out

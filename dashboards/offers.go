@@ -24,7 +24,7 @@ type offer struct {
 	As            string           // "110 µm wet, by brush, as last time"
 	Ready         bool
 	When          string // it is likely ready, empty: now or not known
-	Of            string // the id of the coat that it waits for; empty: none
+	From          string // where that time comes from; empty: the schedule alone tells it
 	Waits         []string
 	Warnings      []warning
 	at            time.Time
@@ -94,7 +94,9 @@ func (s *server) offer(ctx context.Context, w work, p shop.Part, labels map[stri
 	if next, ok := w.nextOn(p.ID); ok {
 		o.Step, o.Title, o.Coats, o.Ready, o.at = next.Step.ID, next.Title, next.Step.Kind.Coats(), next.Ready, next.Likely
 		o.Waits, o.When = s.words.waits(next, now)
-		o.Of = waitsFor(next)
+		if coat := waitsFor(next); coat != "" {
+			o.From = fromCoat(coat, "next")
+		}
 	} else if w.scheduled(p.ID) {
 		return o, false, nil
 	}

@@ -215,6 +215,7 @@ type saidGroup struct {
 type saidLine struct {
 	Says, Value string
 	Assumed     bool
+	From        string // where the value comes from; empty: it was told
 }
 
 func (s *server) productShow(w http.ResponseWriter, r *http.Request) {
@@ -243,7 +244,7 @@ func (w words) product(p shop.Product) productView {
 			if !ok {
 				continue
 			}
-			line := saidLine{f.says, figure.Words(), p.Label.IsAssumed(f.key)}
+			line := saidLine{Says: f.says, Value: figure.Words(), Assumed: p.Label.IsAssumed(f.key)}
 			v.Assumed = v.Assumed || line.Assumed
 			group.Lines = append(group.Lines, line)
 		}

@@ -54,8 +54,10 @@ type roomLink struct{ ID, Title string }
 func parsePages(a *assets) map[string]*template.Template {
 	pages := map[string]*template.Template{}
 	base := template.Must(template.New("layout.html").Funcs(template.FuncMap{
-		"asset": a.address,
-		"iso":   func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
+		"asset":  a.address,
+		"linked": asLinked,
+		"num":    func(text, from string) num { return num{text, from} },
+		"iso":    func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
 	}).ParseFS(templateFiles, "templates/shared/*.html"))
 	files, err := fs.Glob(templateFiles, "templates/*.html")
 	if err != nil {

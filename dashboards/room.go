@@ -17,6 +17,7 @@ type roomView struct {
 	Silences []string
 	Alerts   []alertView
 	Air      []fact
+	Whence   []source // where the figures of the air come from
 	Surfaces []surfaceView
 	Nodes    []nodeView
 	Spans    []span
@@ -34,11 +35,13 @@ type lookView struct {
 	Live           bool
 }
 
-// fact is one quantity of the air, in words and as a number.
-type fact struct{ Name, Value, Meaning string }
+// fact is one quantity of the air, in words and as a number, with where it comes
+// from.
+type fact struct{ Name, Value, Meaning, From string }
 
 type surfaceView struct {
 	Label, Surface, Margin, Sigma, AtSurface string
+	From                                     string // where its figures come from
 	Measured                                 bool
 }
 
@@ -121,12 +124,13 @@ func (w words) roomView(s room.Snapshot, now time.Time) roomView {
 		Verdict:  w.verdict(s, now),
 		Silences: w.silences(s, now),
 		Alerts:   w.alerts(s.Alerts, now),
-		Air:      w.facts(s.Air),
+		Air:      w.facts(s),
+		Whence:   w.airFrom(s.Air),
 		Spans:    spans,
 	}
 	for _, x := range s.Surfaces {
 		v.Surfaces = append(v.Surfaces, surfaceView{
-			Label: x.Label, Surface: w.temperature(x.Surface), Margin: w.difference(x.Margin),
+			From: "#" + fromSurface(s, x), Label: x.Label, Surface: w.temperature(x.Surface), Margin: w.difference(x.Margin),
 			Sigma: w.difference(shownSigmas * x.Sigma), AtSurface: percent(x.AtSurface), Measured: x.Measured,
 		})
 	}
@@ -141,20 +145,43 @@ func (w words) roomView(s room.Snapshot, now time.Time) roomView {
 }
 
 // facts are the state of the air, each with what it means to a finisher.
-func (w words) facts(a *room.AirNow) []fact {
+func (w words) facts(s room.Snapshot) []fact {
+	a := s.Air
 	if a == nil {
 		return nil
 	}
+	from := func(what string) string { return "#" + fromRoom(s.Room, what) }
 	facts := []fact{
-		{"Air temperature", w.temperature(a.Air), ""},
-		{"Relative humidity", percent(a.Humidity), ""},
-		{"Dew point", w.temperature(a.DewPoint), "a surface colder than this gets wet"},
-		{"Wet bulb", w.temperature(a.WetBulb), "what a wet waterborne film cools towards"},
-		{"Water in the air", number(a.AbsoluteGM3, 1) + " g/m³", ""},
-		{"Wood moisture", number(a.WoodEMC, 1) + " %", "where wood left in this air ends up"},
+		{"Air temperature", w.temperature(a.Air), "", from("air")},
+		{"Relative humidity", percent(a.Humidity), "", from("air")},
+		{"Dew point", w.temperature(a.DewPoint), "a surface colder than this gets wet", from("dew")},
+		{"Wet bulb", w.temperature(a.WetBulb), "what a wet waterborne film cools towards", "#from-wet-bulb"},
+		{"Water in the air", number(a.AbsoluteGM3, 1) + " g/m³", "", "#from-water"},
+		{"Wood moisture", number(a.WoodEMC, 1) + " %", "where wood left in this air ends up", "#from-wood"},
 	}
 	if a.Pressure > 0 {
-		facts = append(facts, fact{"Air pressure", number(float64(a.Pressure)/100, 0) + " hPa", ""})
+		facts = append(facts, fact{"Air pressure", number(float64(a.Pressure)/100, 0) + " hPa", "", "#from-pressure"})
 	}
 	return facts
+}
+
+// airFrom says where the figures come from that the verdict does not tell of.
+func (w words) airFrom(a *room.AirNow) []source {
+	if a == nil {
+		return nil
+	}
+	both := w.temperature(a.Air) + " and " + percent(a.Humidity)
+	pressure := "taken at sea level, as no sensor gives it"
+	if a.Pressure > 0 {
+		pressure = "at " + number(float64(a.Pressure)/100, 0) + " hPa"
+	}
+	out := []source{
+		{"from-wet-bulb", "Wet bulb " + w.temperature(a.WetBulb) + ": how far air at " + both + " cools what evaporates water into it, " + pressure + "."},
+		{"from-water", "Water in the air " + number(a.AbsoluteGM3, 1) + " g/m³: the vapour that makes " + percent(a.Humidity) + " at " + w.temperature(a.Air) + "."},
+		{"from-wood", "Wood moisture " + number(a.WoodEMC, 1) + " %: where wood comes to rest in air at " + both + " that stays so, by the formula of the Wood Handbook (USDA, Forest Products Laboratory). The wood on the bench may be far from it yet."},
+	}
+	if a.Pressure > 0 {
+		out = append(out, source{"from-pressure", "Air pressure " + number(float64(a.Pressure)/100, 0) + " hPa: read by the room's own sensor."})
+	}
+	return out
 }

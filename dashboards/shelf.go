@@ -33,6 +33,7 @@ type shelfView struct {
 type canView struct {
 	ID, Name, Batch, Left, Until string
 	Warnings                     []string
+	Whence                       []string // how its figures were come by
 	Sealed                       bool
 }
 
@@ -46,9 +47,21 @@ func (s *server) showShelf(w http.ResponseWriter, r *http.Request, status int, a
 		s.cannotRead(w, "read the shelf", err)
 		return
 	}
+	said, err := s.fillings(r.Context(), cans)
+	if err != nil {
+		s.cannotRead(w, "read what was said of the cans", err)
+		return
+	}
+	coats, err := s.book.Coats.Coats(r.Context(), shop.CoatFilter{})
+	if err != nil {
+		s.cannotRead(w, "read what was used", err)
+		return
+	}
 	view := shelfView{Tabs: shelfTabs("Cans"), Filed: s.filed(r.Context(), "can"), Open: !a.ok(), Wrong: a.wrong[""]}
 	for _, c := range cans {
-		if v := s.words.can(c, s.now()); c.LeftML > 0 {
+		v := s.words.can(c, s.now())
+		v.Whence = s.words.canFrom(c, said[c.ID], coats, s.now())
+		if c.LeftML > 0 {
 			view.Cans = append(view.Cans, v)
 		} else {
 			view.Empty = append(view.Empty, v)

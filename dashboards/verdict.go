@@ -15,14 +15,17 @@ const steady = time.Hour
 // verdictView is the verdict of one room and the numbers behind it.
 type verdictView struct {
 	ID       string
+	Room     string // its id
 	State    string // "fit", "caution", "unfit", "unknown": names a shape and a word
 	Headline string
 	Air      *airView
 	Reasons  []string
 	Outlook  string   // what the projected margin will do, empty if nothing is known
-	Sources  []string // where the numbers come from
+	Sources  []source // where the numbers come from
+	Turns    []num    // the times at which the projected margin turns
 	Next     *step    // what to do first; nil: nothing, or it is told elsewhere
 	Parts    string   // when the first of the parts here can take its next coat
+	Part     num      // the time in that
 }
 
 // airView is the air now, in words. Margin is empty while no surface is known.
@@ -34,6 +37,7 @@ type airView struct {
 	DewPoint string
 	Surface  string // the one nearest to its dew point
 	Margin   string
+	From     string // what the margin's figures lead to
 	Sigma    string
 	Below    bool // the surface is below the dew point: it is wet
 	Measured bool
@@ -43,13 +47,15 @@ func (w words) verdict(s room.Snapshot, now time.Time) verdictView {
 	s.Margin = upTo(s.Margin, tonightAxis(now, w.location).to)
 	v := verdictView{
 		ID:       "checked-" + s.Room,
+		Room:     s.Room,
 		State:    s.Verdict.State.String(),
 		Headline: w.headline(s, now),
 		Air:      w.airNow(s, now),
 		Outlook:  w.outlook(s, now),
-		Parts:    w.firstPart(s, now),
 		Sources:  w.sources(s, now),
+		Turns:    w.turns(s, now),
 	}
+	v.Parts, v.Part = w.firstPart(s, now)
 	v.Reasons = w.reasonTexts(s.Verdict.Reasons)
 	if !v.Holds() && len(v.Reasons) > 0 {
 		v.Reasons = v.Reasons[1:] // the headline says the first
@@ -125,6 +131,7 @@ func (w words) airNow(s room.Snapshot, now time.Time) *airView {
 	}
 	if c, ok := nearestDew(s.Surfaces); ok {
 		a.Surface, a.Measured, a.Below = c.Label, c.Measured, c.Margin < 0
+		a.From = fromSurface(s, c)
 		a.Margin = w.difference(max(c.Margin, -c.Margin))
 		if c.Sigma > 0 {
 			a.Sigma = w.difference(shownSigmas * c.Sigma)
@@ -153,25 +160,27 @@ func nearestDew(surfaces []room.SurfaceNow) (room.SurfaceNow, bool) {
 
 // firstPart says when the first part in the room can take its next coat, where
 // none can yet: a fit room alone is no leave to coat it.
-func (w words) firstPart(s room.Snapshot, now time.Time) string {
+func (w words) firstPart(s room.Snapshot, now time.Time) (string, num) {
 	var first *drying.Estimate
+	from := ""
 	for _, c := range s.Coats {
 		for i := range c.Estimates {
 			e := &c.Estimates[i]
 			switch {
 			case e.Stage != drying.DryToRecoat:
 			case e.Reached:
-				return ""
+				return "", num{}
 			case e.Likely.IsZero(): // it stands still, and says so itself
 			case first == nil || e.Likely.Before(first.Likely):
-				first = e
+				first, from = e, fromCoat(c.ID, e.Stage.String())
 			}
 		}
 	}
 	if first == nil {
-		return ""
+		return "", num{}
 	}
-	return "No part drying here can take its next coat before " + w.likely(*first, now) + "."
+	at := w.likely(*first, now)
+	return "No part drying here can take its next coat before " + at + ".", num{at, from}
 }
 
 // outlook says what the projected margin does next.

@@ -19,7 +19,8 @@ type wallView struct {
 	State  string
 	Head   string // "Fit until 00:45"
 	Why    string
-	Margin string // empty where none is known
+	Margin num // empty where none is known
+	Until  num // the time in Head
 	Read   time.Time
 	Age    string
 	Rows   []wallRow
@@ -27,7 +28,8 @@ type wallView struct {
 	Others []wallOther
 }
 
-type wallRow struct{ When, What, Span string }
+// wallRow is one coat. Its time leads to where it comes from, on Tonight.
+type wallRow struct{ When, From, What, Span string }
 
 type wallOther struct{ ID, Title, State string }
 
@@ -68,11 +70,14 @@ func (w words) wall(s room.Snapshot, now time.Time) wallView {
 		ID: s.Room, Title: roomTitle(s), Clock: w.clock(now, now), Dim: hour >= wallDims || hour < wallWakens,
 		State: s.Verdict.State.String(), Head: w.wallHead(s, now),
 	}
+	if until, ok := w.fitUntil(s, now); ok {
+		v.Until = num{until, "/#" + fromRoom(s.Room, "until")}
+	}
 	if s.Air != nil {
 		v.Read, v.Age = s.Air.ReadAt, age(now.Sub(s.Air.ReadAt))
 	}
 	if c, ok := nearestDew(s.Surfaces); ok && s.Air != nil {
-		v.Margin = w.difference(c.Margin)
+		v.Margin = num{w.difference(c.Margin), "/#" + fromSurface(s, c)}
 	}
 	if s.Verdict.State != drying.Fit && len(s.Verdict.Reasons) > 0 {
 		v.Why = sentence(w.inUnits(s.Verdict.Reasons[0].Text))
@@ -111,8 +116,8 @@ func bySoonest(coats []room.CoatNow) []room.CoatNow {
 func (w words) wallHead(s room.Snapshot, now time.Time) string {
 	switch s.Verdict.State {
 	case drying.Fit:
-		if until, ok := fallsUnder(upTo(s.Margin, tonightAxis(now, w.location).to), s.Limit, now); ok {
-			return "Fit until " + w.clock(earlier(until), now)
+		if until, ok := w.fitUntil(s, now); ok {
+			return "Fit until " + until
 		}
 		return "Fit to coat"
 	case drying.Caution:
@@ -122,6 +127,12 @@ func (w words) wallHead(s room.Snapshot, now time.Time) string {
 	default:
 		return "No verdict"
 	}
+}
+
+// fitUntil is until when a room is likely fit, where that ends tonight.
+func (w words) fitUntil(s room.Snapshot, now time.Time) (string, bool) {
+	until, ok := fallsUnder(upTo(s.Margin, tonightAxis(now, w.location).to), s.Limit, now)
+	return w.clock(earlier(until), now), ok
 }
 
 func (w words) wallRow(c room.CoatNow, now time.Time) wallRow {
@@ -135,6 +146,7 @@ func (w words) wallRow(c room.CoatNow, now time.Time) wallRow {
 	case e.Reached:
 		row.When, row.Span = "now", stageWords[e.Stage].state+" by the model; touch decides"
 	default:
+		row.From = "/#" + fromBar(c.ID)
 		row.When, row.Span = w.likely(e, now), stageWords[e.Stage].state+" "+w.between(e, now)
 	}
 	return row

@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"recoat/drying"
@@ -21,7 +22,18 @@ func (w words) why(s room.Snapshot, c room.CoatNow, e drying.Estimate, now time.
 		out = append(out, "For "+spell(e.Uncovered)+" nothing was measured. No progress is counted in that time; the early end of the span allows for some.")
 	}
 	out = append(out, taught(c))
-	return append(out, "The span is the one it ends within eight times in ten, as the model is tested. Touch decides.")
+	return append(out, w.comesTo(e, now))
+}
+
+// comesTo is what the reckoning gives.
+func (w words) comesTo(e drying.Estimate, now time.Time) string {
+	switch {
+	case e.Likely.IsZero():
+		return "So no time can be given."
+	case e.Reached:
+		return "So it is " + stageWords[e.Stage].state + " since " + w.likely(e, now) + " by the model. Touch decides."
+	}
+	return "So " + w.likely(e, now) + ", and " + w.between(e, now) + " eight times in ten, as the model is tested. Touch decides."
 }
 
 func (w words) labelSays(c room.CoatNow, e drying.Estimate) string {
@@ -103,24 +115,111 @@ func spell(d time.Duration) string {
 }
 
 // sources says where each number of the verdict comes from.
-func (w words) sources(s room.Snapshot, now time.Time) []string {
+func (w words) sources(s room.Snapshot, now time.Time) []source {
 	if s.Air == nil {
 		return nil
 	}
-	out := []string{
-		"Air " + w.temperature(s.Air.Air) + " and " + percent(s.Air.Humidity) + ": read at " + w.clock(s.Air.ReadAt, now) + " by the room's own sensor. The Room page shows how they got here.",
-		"Dew point " + w.temperature(s.Air.DewPoint) + ": reckoned from those two, over water. A surface colder than this gets wet.",
+	read := " at " + w.clock(s.Air.ReadAt, now)
+	out := []source{
+		{fromRoom(s.Room, "air"), "Air " + w.temperature(s.Air.Air) + " and " + percent(s.Air.Humidity) + ": read" + read + " by the room's own sensor. The Room page shows how they got here."},
+		{fromRoom(s.Room, "dew"), "Dew point " + w.temperature(s.Air.DewPoint) + ": reckoned from those two, over water. A surface colder than this gets wet."},
 	}
-	if c, ok := nearestDew(s.Surfaces); ok {
-		from := "measured by probe " + c.Probe
-		if !c.Measured {
-			from = "reckoned from the air, as no probe sits on it"
-		}
-		text := c.Label + " " + w.temperature(c.Surface) + ": " + from + ". Less the dew point that leaves " + w.difference(c.Margin)
-		if c.Sigma > 0 {
-			text += "; the sensors may be off by ± " + w.difference(shownSigmas*c.Sigma) + " between them, 95 times in 100"
-		}
-		out = append(out, text+".")
+	for _, x := range s.Surfaces {
+		out = append(out, source{fromSurface(s, x), w.marginFrom(s, x)})
 	}
-	return append(out, "At least "+w.limit(s.Limit)+" is asked for: the room's own limit. A label that asks for more comes first.")
+	out = append(out, source{fromRoom(s.Room, "limit"), "At least " + w.limit(s.Limit) + " is asked for: the room's own limit. A label that asks for more comes first."})
+	if text := w.turnsFrom(s, now); text != "" {
+		out = append(out, source{fromRoom(s.Room, "until"), text})
+	}
+	return out
+}
+
+// fromSurface is where the figures of a surface come from.
+func fromSurface(s room.Snapshot, x room.SurfaceNow) string {
+	for i, o := range s.Surfaces {
+		if o == x {
+			return fromRoom(s.Room, fmt.Sprintf("surface-%d", i+1))
+		}
+	}
+	return ""
+}
+
+// marginFrom says how the dew margin of a surface was come by.
+func (w words) marginFrom(s room.Snapshot, x room.SurfaceNow) string {
+	from := "measured by probe " + x.Probe
+	if !x.Measured {
+		from = "reckoned from the air, as no probe sits on it"
+	}
+	text := x.Label + " " + w.temperature(x.Surface) + ": " + from + ". Less the dew point of " + w.temperature(s.Air.DewPoint) + " that leaves " + w.difference(x.Margin)
+	if x.Margin < 0 {
+		text += ", which is " + w.difference(-x.Margin) + " below it"
+	}
+	if x.Sigma > 0 {
+		text += "; the sensors may be off by ± " + w.difference(shownSigmas*x.Sigma) + " between them, 95 times in 100"
+	}
+	text += "."
+	if x.AtSurface > 0 {
+		text += " The humidity at it is " + percent(x.AtSurface) + ": the water in the air, at that temperature."
+	}
+	return text
+}
+
+// turns are the times that the verdict tells of the projected margin, and where
+// they come from.
+func (w words) turns(s room.Snapshot, now time.Time) []num {
+	var out []num
+	for _, t := range turnsOf(s, now) {
+		out = append(out, num{w.clock(t.at, now), "#" + fromRoom(s.Room, "until")})
+	}
+	return out
+}
+
+// turn is an instant at which the projected margin does something.
+type turn struct {
+	at  time.Time
+	how string
+}
+
+func turnsOf(s room.Snapshot, now time.Time) []turn {
+	if s.Air == nil {
+		return nil
+	}
+	var out []turn
+	add := func(at time.Time, how string) {
+		if !slices.ContainsFunc(out, func(t turn) bool { return t.at.Equal(at) }) {
+			out = append(out, turn{at, how})
+		}
+	}
+	if at, ok := fallsUnder(s.Margin, s.Limit, now); ok {
+		add(earlier(at), "the middle of the forecast falls under it")
+	}
+	if at, ok := fallsUnder(lows(s.Margin), s.Limit, now); ok {
+		add(earlier(at), "the lowest tenth of the forecast falls under it")
+	}
+	if at, ok := risesOver(s.Margin, s.Limit, now); ok {
+		add(later(at), "the middle of the forecast stays over it for an hour and more")
+	}
+	if n := len(s.Margin); n > 0 && s.Margin[n-1].Projected {
+		add(s.Margin[n-1].At, "nothing is looked ahead of that")
+	}
+	return out
+}
+
+// turnsFrom says how those times were come by.
+func (w words) turnsFrom(s room.Snapshot, now time.Time) string {
+	turns := turnsOf(s, now)
+	if len(turns) == 0 {
+		return ""
+	}
+	text := "The dew margin to come against " + w.limit(s.Limit) + ", "
+	if s.Ahead != nil {
+		text += fmt.Sprintf("by %d ways the room may go, forecast from its own last days: ", s.Ahead.Members())
+	} else {
+		text += "as it has strayed before, since the room has not been measured for long enough to forecast it: "
+	}
+	var each []string
+	for _, t := range turns {
+		each = append(each, w.clock(t.at, now)+" "+t.how)
+	}
+	return text + listWords(each) + ". Each is told to a quarter of an hour, to the careful side."
 }

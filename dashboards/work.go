@@ -42,12 +42,31 @@ func looker(snapshots []room.Snapshot) schedule.Look {
 }
 
 func coatNow(snapshots []room.Snapshot, id string) (room.CoatNow, bool) {
+	_, c, ok := coatIn(snapshots, id)
+	return c, ok
+}
+
+// coatIn finds a coat that is drying, and its room.
+func coatIn(snapshots []room.Snapshot, id string) (room.Snapshot, room.CoatNow, bool) {
 	for _, s := range snapshots {
 		if i := slices.IndexFunc(s.Coats, func(c room.CoatNow) bool { return c.ID == id }); i >= 0 {
-			return s.Coats[i], true
+			return s, s.Coats[i], true
 		}
 	}
-	return room.CoatNow{}, false
+	return room.Snapshot{}, room.CoatNow{}, false
+}
+
+// dues are the next steps of the piece.
+func (w work) dues() []due {
+	names := map[string]string{}
+	for _, p := range w.parts {
+		names[p.ID] = p.Name
+	}
+	var all []due
+	for _, n := range w.next {
+		all = append(all, due{n, w.piece.Name, names})
+	}
+	return all
 }
 
 // nextOn is what is next on a part; false: nothing, or it has no schedule.

@@ -80,8 +80,8 @@ func (r Recipe) Check() error {
 	return nil
 }
 
-// total is the sum of the shares.
-func (r Recipe) total() *big.Rat {
+// Total is the sum of the shares.
+func (r Recipe) Total() *big.Rat {
 	sum := new(big.Rat)
 	for _, p := range r.Parts {
 		sum.Add(sum, p.Share)
@@ -98,7 +98,7 @@ func (r Recipe) Scale(amount *big.Rat) ([]*big.Rat, error) {
 	if amount == nil || amount.Sign() <= 0 {
 		return nil, fmt.Errorf("an amount of nothing cannot be mixed: give one above 0")
 	}
-	unit := new(big.Rat).Quo(amount, r.total())
+	unit := new(big.Rat).Quo(amount, r.Total())
 	amounts := make([]*big.Rat, len(r.Parts))
 	for i, p := range r.Parts {
 		amounts[i] = new(big.Rat).Mul(p.Share, unit)
@@ -123,7 +123,7 @@ func (r Recipe) Limited(have map[string]*big.Rat) (*big.Rat, error) {
 		if there == nil || there.Sign() <= 0 {
 			return nil, fmt.Errorf("there is none of %s: nothing can be mixed", quantity.Quote(p.Name))
 		}
-		whole := new(big.Rat).Mul(there, new(big.Rat).Quo(r.total(), p.Share))
+		whole := new(big.Rat).Mul(there, new(big.Rat).Quo(r.Total(), p.Share))
 		if most == nil || whole.Cmp(most) < 0 {
 			most = whole
 		}

@@ -59,6 +59,7 @@ type planned struct {
 	nextGood time.Time // zero: none
 	chain    plan.Chain
 	until    time.Time // the forecast ends; later is a guess
+	ways     int       // the room may go, that are counted
 	whatIfs  []whatIf
 	change   plan.Change // the toggles that are on
 }
@@ -109,7 +110,7 @@ func (w words) plan(s room.Snapshot, ask planAsk, hours plan.Hours) (planned, er
 	if err != nil {
 		return planned{}, err
 	}
-	p := planned{verdict: planner.Verdict(ask.start), chain: planner.Chain(ask.start), until: planner.Until(), change: on}
+	p := planned{verdict: planner.Verdict(ask.start), chain: planner.Chain(ask.start), until: planner.Until(), ways: setup.Ensemble.Members(), change: on}
 	if !p.verdict.Go() {
 		p.nextGood, _ = planner.NextGood(ask.start)
 	}

@@ -33,6 +33,8 @@ type planView struct {
 // planResult is a chain of coats on a strip of time.
 type planResult struct {
 	Headline  string
+	Chance    string   // "37 in 100"
+	Whence    []source // where the figures come from
 	Good      bool
 	Reasons   []string
 	Ticks     []tick
@@ -51,6 +53,7 @@ type planResult struct {
 
 // planBar is one coat of the chain.
 type planBar struct {
+	Number                       int
 	Name, Detail                 string
 	At, Solid, HatchAt, Hatch    string
 	Tick, Anchor, Label          string
@@ -162,6 +165,7 @@ func (w words) planResult(p planned, ask planAsk, now time.Time) *planResult {
 	a := planAxis(p, now, w)
 	r := &planResult{Ticks: a.ticks(), NightAt: nights(a, plan.UsualHours(w.location)), FromAxis: a.from.Unix(), Good: p.verdict.Go(),
 		PerCent: 100 * planStep.Seconds() / a.to.Sub(a.from).Seconds(), Cautions: p.change.Cautions()}
+	r.Chance = chanceWords(p.verdict.Chance)
 	r.Headline, r.Reasons = w.planVerdict(p, now)
 	if !p.nextGood.IsZero() {
 		at := later(p.nextGood)
@@ -177,6 +181,7 @@ func (w words) planResult(p planned, ask planAsk, now time.Time) *planResult {
 	for _, x := range p.whatIfs {
 		r.WhatIfs = append(r.WhatIfs, x.view(ask.changes[x.key]))
 	}
+	r.Whence = w.planFrom(r, p, ask, now)
 	return r
 }
 
@@ -208,13 +213,7 @@ func nights(a axis, h plan.Hours) []nearDew {
 }
 
 func (w words) planVerdict(p planned, now time.Time) (string, []string) {
-	chance := fmt.Sprintf("%.0f in 100", 100*p.verdict.Chance)
-	if p.verdict.Chance > surest {
-		chance = fmt.Sprintf("more than %.0f in 100", 100*surest)
-	}
-	if p.verdict.Chance < 1-surest {
-		chance = fmt.Sprintf("less than %.0f in 100", 100*(1-surest))
-	}
+	chance := chanceWords(p.verdict.Chance)
 	start := w.clock(p.verdict.Start, now)
 	head := "Start at " + start + ": a good hour"
 	if !p.verdict.Go() {
@@ -240,6 +239,17 @@ func (w words) planVerdict(p planned, now time.Time) (string, []string) {
 	return head, reasons
 }
 
+// chanceWords tell a chance no more surely than a forecast can.
+func chanceWords(c float64) string {
+	switch {
+	case c > surest:
+		return fmt.Sprintf("more than %.0f in 100", 100*surest)
+	case c < 1-surest:
+		return fmt.Sprintf("less than %.0f in 100", 100*(1-surest))
+	}
+	return fmt.Sprintf("%.0f in 100", 100*c)
+}
+
 // times are the likeliest instant and the span of one.
 func (w words) times(t plan.Times, now time.Time) (likely, span string) {
 	if t.Likely.IsZero() {
@@ -253,7 +263,7 @@ func (w words) times(t plan.Times, now time.Time) (likely, span string) {
 }
 
 func (w words) planBar(a axis, i, of int, c plan.CoatTimes, now time.Time) planBar {
-	b := planBar{Name: fmt.Sprintf("Coat %d of %d", i+1, of), First: i == 0}
+	b := planBar{Number: i + 1, Name: fmt.Sprintf("Coat %d of %d", i+1, of), First: i == 0}
 	b.From, b.FromSpan = w.times(c.Start, now)
 	b.Ready, b.Spans = w.times(c.Ready, now)
 	if c.Start.Likely.IsZero() {

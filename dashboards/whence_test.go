@@ -24,8 +24,8 @@ var digit = regexp.MustCompile(`[0-9]`)
 
 // leads are the pages whose figures have to lead somewhere, at least so many.
 var leads = map[string]int{
-	"/": 14, "/room/back-room": 16, "/wall": 4, "/coats/c-0002": 9, "/coats/c-0003": 3, "/pieces/p-0001": 1, "/shelf": 3, "/mixes/m-0001?amount=250": 2,
-	"/plan": 4,
+	"/": 13, "/room/back-room": 16, "/wall": 4, "/coats/c-0002": 5, "/coats/c-0003": 2, "/pieces/p-0001": 1, "/shelf": 3, "/mixes/m-0001?amount=250": 2,
+	"/plan": 8,
 }
 
 // TestEveryFigureLeadsToWhereItComesFrom walks the pages as a finisher would:

@@ -22,18 +22,24 @@ const (
 	wattsInAKilo = 1000
 )
 
-// Energy returns what the change takes if it lasts so long. A thinner film takes
-// none.
-func (c Change) Energy(d time.Duration) Energy {
-	if d <= 0 {
-		return Energy{}
-	}
-	low, high := float64(c.RaiseAir)*leastLoss, float64(c.RaiseAir)*mostLoss
+// Watts returns what the change takes while it lasts, low to high.
+func (c Change) Watts() (low, high float64) {
+	low, high = float64(c.RaiseAir)*leastLoss, float64(c.RaiseAir)*mostLoss
 	if c.HoldHumidity > 0 {
 		low, high = low+dehumidLow, high+dehumidHigh
 	}
 	if c.MoveAir > 0 {
 		low, high = low+fanLow, high+fanHigh
 	}
+	return low, high
+}
+
+// Energy returns what the change takes if it lasts so long. A thinner film takes
+// none.
+func (c Change) Energy(d time.Duration) Energy {
+	if d <= 0 {
+		return Energy{}
+	}
+	low, high := c.Watts()
 	return Energy{low * d.Hours() / wattsInAKilo, high * d.Hours() / wattsInAKilo}
 }

@@ -69,12 +69,15 @@ func (w words) canFrom(c shop.Can, f filling, coats []shop.Coat, now time.Time) 
 	if c.GoodUntil().IsZero() {
 		return out
 	}
-	text = ""
+	text, first := "", "."
 	if !c.BestBy.IsZero() {
 		text = "The day on the can is " + w.date(c.BestBy) + ". "
 	}
 	if !c.Opened.IsZero() && c.KeepsDays > 0 {
 		text += fmt.Sprintf("Opened %s, it keeps %d days: until %s. ", w.date(c.Opened), c.KeepsDays, w.date(c.Opened.Add(time.Duration(c.KeepsDays)*24*time.Hour)))
 	}
-	return append(out, text+"So it is good until "+w.date(c.GoodUntil())+", whichever comes first.")
+	if !c.BestBy.IsZero() && !c.Opened.IsZero() && c.KeepsDays > 0 {
+		first = ", whichever comes first."
+	}
+	return append(out, text+"So it is good until "+w.date(c.GoodUntil())+first)
 }

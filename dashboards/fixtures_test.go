@@ -99,7 +99,7 @@ func (h fakeHistory) Band(_ context.Context, _ string, from, to time.Time) ([]Po
 func quietHarbour() drying.Product {
 	return drying.Product{
 		Name: "Quiet Harbour colour coat", Family: drying.Waterborne, Kind: "acrylic",
-		Stated: drying.Stated{Air: 23, Humidity: 50, Film: 100, Times: [drying.StageCount]time.Duration{drying.DryToRecoat: 2 * time.Hour}},
+		Stated: drying.Stated{Air: 23, Humidity: 50, Film: 100, RecoatBy: 72 * time.Hour, Times: [drying.StageCount]time.Duration{drying.DryToRecoat: 2 * time.Hour}},
 	}
 }
 
@@ -175,7 +175,7 @@ func doors(at time.Time) room.CoatNow {
 		ID: "c-0007", Piece: "Linen press", Part: "doors", Product: "Quiet Harbour colour coat", Step: "colour 1 of 2",
 		Applied: at.Add(-50 * time.Minute), Film: 100, Stated: quietHarbour().Stated, Pace: 0.68, Next: 1, RecoatBy: at.Add(71 * time.Hour),
 		Estimates: []drying.Estimate{
-			{Stage: drying.SetToTouch, Reached: true, Likely: at.Add(-5 * time.Minute), Low: at.Add(-15 * time.Minute), High: at.Add(5 * time.Minute)},
+			{Stage: drying.SetToTouch, Stated: 30 * time.Minute, Assumed: true, Reached: true, Done: 1, Gained: 1, Likely: at.Add(-5 * time.Minute), Low: at.Add(-15 * time.Minute), High: at.Add(5 * time.Minute)},
 			{Stage: drying.DryToRecoat, Stated: 2 * time.Hour, Pace: 0.68, Done: 0.3, Gained: 0.3, Likely: at.Add(345 * time.Minute), Low: at.Add(300 * time.Minute), High: at.Add(400 * time.Minute)},
 		},
 	}

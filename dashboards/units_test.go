@@ -20,7 +20,7 @@ func TestPagesInFahrenheitAndTwelveHours(t *testing.T) {
 		if w.Code != http.StatusOK {
 			t.Fatalf("%s: status %d", target, w.Code)
 		}
-		for _, wrong := range []string{"°C", " K ", "21:4", "03:25", "0:00 "} {
+		for _, wrong := range []string{"°C", " K ", "21:4", "03:25", " 0:00 "} {
 			if page := w.Body.String(); strings.Contains(page, wrong) {
 				at := strings.Index(page, wrong)
 				t.Errorf("%s still says %q: …%s…", target, wrong, page[max(0, at-80):min(len(page), at+40)])

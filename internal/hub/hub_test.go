@@ -2,7 +2,6 @@ package hub
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"testing"
 	"testing/synctest"
@@ -12,88 +11,9 @@ import (
 
 	"recoat/drying"
 	"recoat/internal/alert"
-	"recoat/internal/room"
 	"recoat/internal/shop"
-	"recoat/internal/store"
-	"recoat/internal/telemetry"
 	"recoat/sensors"
 )
-
-func TestADeliveryIsAcknowledgedOnceItIsStoredAndNotBefore(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		first, second := b.deliver("back-room", round(1, 20, 50)), b.deliver("back-room", round(2, 20, 50), round(3, 20, 50))
-		synctest.Wait()
-		if s := b.room("back-room"); s.Air == nil {
-			t.Error("the page waits for the store")
-		}
-		if first.count()+second.count() != 0 {
-			t.Error("acknowledged while the batch is still open")
-		}
-		time.Sleep(5 * time.Second)
-		if first.count() != 1 || second.count() != 1 {
-			t.Errorf("acknowledged %d and %d times", first.count(), second.count())
-		}
-	})
-}
-
-func TestAStoreThatFailsIsTriedAgainUntilItHoldsEverything(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		b.readings.set(true)
-		var all []*receipt
-		for seq := range uint64(20) {
-			all = append(all, b.deliver("back-room", round(seq+1, 20, 50)))
-			time.Sleep(3 * time.Second)
-		}
-		for _, r := range all {
-			if r.count() != 0 {
-				t.Fatal("acknowledged what the store refused")
-			}
-		}
-		b.readings.set(false)
-		time.Sleep(time.Minute)
-		for i, r := range all {
-			if r.count() != 1 {
-				t.Errorf("round %d was acknowledged %d times", i+1, r.count())
-			}
-		}
-	})
-}
-
-func TestWhatIsInHandIsStoredWhenTheHubStops(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		r := b.deliver("back-room", round(1, 20, 50))
-		synctest.Wait()
-		b.stop()
-		if r.count() != 1 {
-			t.Error("the last round is not stored")
-		}
-	})
-}
-
-// A round of the year 2300 can never be kept (a store takes 1970 to 2100).
-func TestAPoisonRoundIsPassedOverAndBlocksNoOther(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		poison := round(2, 20, 50)
-		poison.Time = time.Date(2300, 1, 1, 0, 0, 0, 0, time.UTC)
-		before, bad, after := b.deliver("back-room", round(1, 20, 50)), b.deliver("back-room", poison), b.deliver("back-room", round(3, 20, 50))
-		elsewhere := b.deliver("loft", round(1, 20, 50))
-		time.Sleep(5 * time.Second)
-		if before.count() != 1 || after.count() != 1 || elsewhere.count() != 1 || bad.count() != 0 {
-			t.Errorf("acknowledged before %d, poison %d, after %d, elsewhere %d", before.count(), bad.count(), after.count(), elsewhere.count())
-		}
-		// The store fails between the two tries that a poisoned batch needs.
-		poison.Seq = 5
-		bad = b.deliver("back-room", poison)
-		b.readings.set(true)
-		late := b.deliver("back-room", round(6, 20, 50))
-		time.Sleep(5 * time.Second)
-		b.readings.set(false)
-		time.Sleep(time.Minute)
-		if late.count() != 1 || bad.count() != 0 {
-			t.Errorf("after an outage: %d, poison %d", late.count(), bad.count())
-		}
-	})
-}
 
 func TestARestartTellsNothingTwiceAndForgetsNothing(t *testing.T) {
 	inBubble(t, func(b *bench) {
@@ -118,52 +38,6 @@ func TestARestartTellsNothingTwiceAndForgetsNothing(t *testing.T) {
 		a, z := before.Coats[0].Estimates[drying.DryToRecoat], after.Coats[0].Estimates[drying.DryToRecoat]
 		if !a.Reached || !a.Likely.Equal(z.Likely) || z.Uncovered != 0 {
 			t.Errorf("ready at %s, after the restart at %s with %s not covered", a.Likely, z.Likely, z.Uncovered)
-		}
-	})
-}
-
-func TestAChangeOfTheJournalReachesTheRoom(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		b.deliver("back-room", round(1, 23, 50)) // before the journal knows of the room
-		synctest.Wait()
-		if s := b.room("back-room"); s.Title != "back-room" {
-			t.Errorf("called %q before anybody named it", s.Title)
-		}
-		top, leg := b.furnish()
-		first, second := b.apply(top, time.Hour), b.apply(leg, 0)
-		s := b.room("back-room")
-		if s.Title != "Back room" {
-			t.Errorf("the journal's name for it is not taken over: %q", s.Title)
-		}
-		if len(s.Coats) != 2 || s.Coats[0].ID != first.ID || s.Coats[1].Part != "leg" {
-			t.Errorf("%+v", s.Coats)
-		}
-		if err := b.journal.UndoCoat(b.Context(), second.ID, time.Now()); err != nil {
-			t.Fatal(err)
-		}
-		synctest.Wait()
-		if s := b.room("back-room"); len(s.Coats) != 1 || s.Coats[0].ID != first.ID {
-			t.Errorf("an undone coat is followed on: %+v", s.Coats)
-		}
-	})
-}
-
-func TestACoatRecordedLateBringsItsHistory(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		top, _ := b.furnish()
-		const ago = 30 * 24 * time.Hour
-		for i := range uint64(60) {
-			r := round(i+1, 23, 50)
-			r.Time = r.Time.Add(time.Duration(i)*time.Minute - ago)
-			if err := b.readings.Append(b.Context(), "back-room", []sensors.Round{r}); err != nil {
-				t.Fatal(err)
-			}
-		}
-		b.minutes(5, 61, 23, 50)
-		b.apply(top, ago)
-		e := b.room("back-room").Coats[0].Estimates[drying.DryToRecoat]
-		if !e.Reached {
-			t.Errorf("the half hour a month ago in which the coat became ready is not counted: %+v", e)
 		}
 	})
 }
@@ -329,140 +203,6 @@ func TestARoomKeepsToItsOwnLimits(t *testing.T) {
 		synctest.Wait()
 		if a, z := b.room("loft").Verdict.State, b.room("back-room").Verdict.State; a != drying.Unfit || z != drying.Fit {
 			t.Errorf("the strict room is %v, the other %v", a, z)
-		}
-	})
-}
-
-// reached lists when a room's first coat reached its stages.
-func reached(s room.Snapshot) map[drying.Stage]time.Time {
-	all := map[drying.Stage]time.Time{}
-	for _, e := range s.Coats[0].Estimates {
-		if e.Reached {
-			all[e.Stage] = e.Likely
-		}
-	}
-	return all
-}
-
-// The node's clock is over eight minutes behind for forty minutes, of which the first
-// ten are too damp for the coat to dry in, and is set then. Whether the store
-// can be written meanwhile makes no difference.
-func TestTimesThatWereCorrectedEndWhereTheyBelong(t *testing.T) {
-	for name, failing := range map[string]bool{"store written": false, "store failing": true} {
-		t.Run(name, func(t *testing.T) { inBubble(t, func(b *bench) { testCorrection(b, failing) }) })
-	}
-}
-
-func testCorrection(b *bench, failing bool) {
-	top, _ := b.furnish()
-	b.apply(top, 0)
-	const behind, n = 8*time.Minute + 30*time.Second, 40
-	var rounds []sensors.Round
-	for i := range n {
-		right := round(uint64(i)+1, 23, 50)
-		if i < 10 {
-			right.Readings[1].Value = 97
-		}
-		right.Uptime = time.Duration(i) * time.Minute
-		rounds = append(rounds, right)
-		wrong := right
-		wrong.Time, wrong.ClockSet = right.Time.Add(-behind), false
-		b.deliver("back-room", wrong)
-		time.Sleep(time.Minute)
-	}
-	if kept, _ := b.held("back-room", "b1", 1); !kept.ClockSet {
-		b.Error("a round that the hub's clock bore out is not dated in the store: after a restart it would be lost")
-	}
-	b.readings.set(failing)
-	for _, r := range rounds {
-		b.deliver("back-room", r)
-	}
-	time.Sleep(time.Minute)
-	got := b.room("back-room")
-	b.readings.set(false)
-	time.Sleep(time.Minute)
-	b.stop()
-	b.start() // from the store alone
-	want := b.room("back-room")
-	if diff := cmp.Diff(reached(want), reached(got)); diff != "" {
-		b.Errorf("the live room is not what its store makes of it: %s", diff)
-	}
-	for _, r := range rounds {
-		if kept, ok := b.held("back-room", "b1", r.Seq); !ok || !kept.ClockSet || !kept.Time.Equal(r.Time.Truncate(time.Millisecond)) {
-			b.Errorf("round %d is kept at %s, want %s", r.Seq, kept.Time, r.Time)
-		}
-	}
-	// The label's twenty minutes begin when the damp is over.
-	if at := reached(got)[drying.DryToRecoat].Sub(rounds[0].Time); at.Round(time.Minute) != 30*time.Minute {
-		b.Errorf("ready %s after the coat was put on", at)
-	}
-}
-
-func TestOfTwoVersionsInHandTheBetterDatedCounts(t *testing.T) {
-	var o owned
-	unset, set, later := round(1, 20, 50), round(1, 20, 50), round(1, 20, 50)
-	unset.ClockSet = false
-	later.Time = set.Time.Add(time.Minute)
-	for _, r := range []sensors.Round{set, unset, later, unset} {
-		o.remember(alert.Instant{}, r)
-	}
-	o.remember(alert.Instant{}, func() sensors.Round { r := unset; r.Seq = 2; return r }())
-	if got := o.newest(); len(got) != 1 || !got[identityOf(set)].Time.Equal(later.Time) {
-		t.Errorf("%+v", got)
-	}
-	o.forgetUntil(time.Second)
-	if len(o.recent) != 0 {
-		t.Errorf("%+v", o.recent)
-	}
-}
-
-// What goes to the store as dated was still unset to its node, and has to be
-// acknowledged as that.
-func TestTheDeliveryItselfIsLeftAsItCame(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		rounds := []sensors.Round{round(1, 20, 50)}
-		rounds[0].ClockSet = false
-		b.hub.Deliver(telemetry.Delivery{Room: "back-room", Node: "bench", Rounds: rounds, Stored: func() {}})
-		time.Sleep(5 * time.Second)
-		if kept, ok := b.held("back-room", "b1", 1); !ok || !kept.ClockSet || rounds[0].ClockSet {
-			t.Errorf("stored as set: %v; as it came: %v", kept.ClockSet, rounds[0].ClockSet)
-		}
-	})
-}
-
-func TestAHubThatCannotReadItsJournalDoesNotRun(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		b.furnish()
-		b.journal.set(true)
-		h := New(b.hub.opt)
-		ctx, cancel := context.WithCancel(b.Context())
-		defer cancel()
-		if err := h.Run(ctx); !errors.Is(err, errDown) {
-			t.Errorf("it ran, and ended with %v", err)
-		}
-		if h.Snapshots() != nil {
-			t.Error("it shows rooms")
-		}
-	})
-}
-
-// A batch ends with the window at the latest, so that a chatty room is stored
-// too.
-func TestABatchDoesNotWaitForAPauseForEver(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		first := b.deliver("back-room", round(1, 20, 50))
-		for seq := range uint64(60) {
-			time.Sleep(pause / 2)
-			b.deliver("back-room", round(seq+2, 20, 50))
-		}
-		if first.count() != 1 {
-			t.Error("after three seconds without a pause nothing is stored")
-		}
-		q := store.Query{Room: "back-room", From: time.Unix(0, 0), To: time.Now().Add(time.Hour)}
-		n := 0
-		_ = b.readings.Rounds(b.Context(), q, func(sensors.Round) error { n++; return nil })
-		if n < 30 {
-			t.Errorf("%d rounds are stored", n)
 		}
 	})
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -157,11 +158,11 @@ var weekRooms = []string{"back-room", "loft", "shed"}
 func newWeek(t *testing.T) *week {
 	t.Helper()
 	w := &week{t: t, began: time.Date(2031, 3, 3, 0, 0, 0, 0, time.UTC), rooms: map[string]*room.Room{}, labels: map[string]drying.Product{}}
-	n := 0
 	for _, name := range weekRooms {
+		n := 0
 		w.rooms[name] = room.New(room.Config{
 			Room: name, Title: strings.ToUpper(name[:1]) + strings.ReplaceAll(name[1:], "-", " "), Location: time.UTC,
-			Engine: alert.NewEngine(alert.EngineConfig{NewID: func() string { n++; return fmt.Sprintf("e%03d", n) }}),
+			Engine: alert.NewEngine(alert.EngineConfig{NewID: func() string { n++; return fmt.Sprintf("%s-%03d", name, n) }}),
 		})
 	}
 	router, err := alert.NewRouter(alert.RouterConfig{
@@ -221,37 +222,64 @@ func byTime() []weekCoat {
 
 // pass lets the week pass. What nobody acknowledges escalates; the finisher
 // acknowledges what stands, from eight in the morning to eight in the evening.
+// Each room is stepped by itself, as each knows nothing of the others.
 func (w *week) pass() {
-	followed := map[string]int{}
+	players := make([]*player, len(weekRooms))
+	for i, name := range weekRooms {
+		players[i] = &player{name: name, room: w.rooms[name]}
+	}
 	for d := time.Duration(0); d < day(7, 0, 0); d += weekStep {
 		now := alert.Instant{Wall: w.began.Add(d), Mono: d}
-		var told []alert.Transition
-		step := func(name string, e room.Event) {
-			for _, effect := range w.rooms[name].Step(e) {
-				if n, ok := effect.(room.Notify); ok {
-					told = append(told, n.Transitions...)
-				}
-			}
+		var all sync.WaitGroup
+		for _, p := range players {
+			jobs := w.jobs(p.name, d)
+			all.Go(func() { p.play(now, jobs) })
 		}
-		for _, name := range weekRooms {
-			if jobs := w.jobs(name, d); followed[name] != mark(jobs) {
-				followed[name] = mark(jobs)
-				step(name, room.JobsChanged{Jobs: jobs})
-			}
-			if readings := weekAir(name, d); readings != nil {
-				step(name, room.Arrived{At: now, Round: sensors.Round{
-					Node: "bench", Boot: "b1", Seq: uint64(d/weekStep) + 1, ClockSet: true, Time: now.Wall, Uptime: d, Readings: readings,
-				}})
-			}
-			step(name, room.Tick{At: now})
-			if h := now.Wall.Hour(); h >= 8 && h < 20 {
-				for _, e := range w.rooms[name].Snapshot().Alerts {
-					step(name, room.Seen{At: now, Episode: e.ID})
-				}
-			}
+		all.Wait()
+		var told []alert.Transition
+		for _, p := range players {
+			told = append(told, p.told...)
 		}
 		for _, m := range w.router.Route(now, told) {
 			w.note(now.Wall, m)
+		}
+	}
+}
+
+// player plays the week in one room.
+type player struct {
+	name     string
+	room     *room.Room
+	followed int                // the coats that it knows of
+	told     []alert.Transition // in this step
+	unseen   bool               // something was told since the finisher looked
+}
+
+func (p *player) play(now alert.Instant, jobs []room.Job) {
+	p.told = nil
+	if p.followed != mark(jobs) {
+		p.followed = mark(jobs)
+		p.step(room.JobsChanged{Jobs: jobs})
+	}
+	if readings := weekAir(p.name, now.Mono); readings != nil {
+		p.step(room.Arrived{At: now, Round: sensors.Round{
+			Node: "bench", Boot: "b1", Seq: uint64(now.Mono/weekStep) + 1, ClockSet: true, Time: now.Wall, Uptime: now.Mono, Readings: readings,
+		}})
+	}
+	p.step(room.Tick{At: now})
+	if h := now.Wall.Hour(); p.unseen && h >= 8 && h < 20 {
+		p.unseen = false
+		for _, e := range p.room.Snapshot().Alerts {
+			p.step(room.Seen{At: now, Episode: e.ID})
+		}
+	}
+}
+
+func (p *player) step(e room.Event) {
+	for _, effect := range p.room.Step(e) {
+		if n, ok := effect.(room.Notify); ok {
+			p.told = append(p.told, n.Transitions...)
+			p.unseen = true
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"unicode/utf8"
 )
 
 // answers are a form as it was filled in, with what is wrong beside each field.
@@ -33,6 +34,15 @@ func (a answers) text(key string) string {
 func (a answers) fail(key, why string) {
 	if a.wrong[key] == "" {
 		a.wrong[key] = sentence(why)
+	}
+}
+
+// readable notes what is no text: it would be kept as something else.
+func (a answers) readable() {
+	for key := range a.given {
+		if !utf8.ValidString(a.given.Get(key)) {
+			a.fail(key, "that is no text: type it again")
+		}
 	}
 }
 

@@ -146,7 +146,7 @@ func FuzzScheduleForm(f *testing.F) {
 
 // Wherever a form or an address says to go next, it is one of our own pages.
 func FuzzNextPage(f *testing.F) {
-	for _, to := range []string{"/rooms/attic", "//evil.example", `/\evil.example`, "https://evil.example", "/%2f/evil.example", "javascript:alert(1)", "/a\nb", "/..//evil.example"} {
+	for _, to := range []string{"/rooms/attic", "//evil.example", `/\evil.example`, "https://evil.example", "/%2f/evil.example", "javascript:alert(1)", "/a\nb", "/\t/evil.example", "/..//evil.example"} {
 		f.Add(to)
 	}
 	f.Fuzz(func(t *testing.T, to string) {
@@ -167,7 +167,7 @@ func FuzzNextPage(f *testing.F) {
 // A host is ours by its address, as this machine, or by the list: nothing else
 // makes it so.
 func FuzzHost(f *testing.F) {
-	for _, h := range []string{"localhost:8080", "[::1]:80", "192.0.2.7", "evil.example", "localhost.evil.example", "workshop.", "WORKSHOP:1", "[workshop", "::1%eth0"} {
+	for _, h := range []string{"localhost:8080", "[::1]:80", "192.0.2.7", "evil.example", "localhost.evil.example", "workshop.", "WORKSHOP:1", "[workshop", "localhost:808@evil.example", "::1%eth0"} {
 		f.Add(h)
 	}
 	f.Fuzz(func(t *testing.T, host string) {

@@ -143,6 +143,7 @@ func tomlString(text string) string {
 
 // label reads the form as a label. What is wrong stands beside its field.
 func (a answers) label() (drying.Product, bool) {
+	a.readable()
 	for _, f := range labelFields() {
 		if f.needed && a.text(f.key) == "" {
 			a.fail(f.key, "the times need it: write what the label says")

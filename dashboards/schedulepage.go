@@ -221,6 +221,7 @@ func (a answers) steps() []schedule.Step {
 		at   int
 		step schedule.Step
 	}
+	a.readable()
 	var all []placed
 	for n := 1; n <= schedule.MostSteps+spareSteps && a.given.Has(fmt.Sprintf("kind-%d", n)); n++ {
 		get := func(name string) string { return a.text(fmt.Sprintf("%s-%d", name, n)) }

@@ -36,7 +36,7 @@ func secure(next http.Handler, hosts []string) http.Handler {
 // bare addresses are safe and names must be listed.
 func ours(hostport string, hosts []string) bool {
 	host := hostport
-	if h, _, err := net.SplitHostPort(hostport); err == nil {
+	if h, port, err := net.SplitHostPort(hostport); err == nil && strings.Trim(port, "0123456789") == "" {
 		host = h
 	}
 	host = strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")

@@ -131,11 +131,13 @@ func (s *server) tap(w http.ResponseWriter, r *http.Request, operation string, d
 	s.took(w, r, t)
 }
 
-// backTo is the page a form came from, one of ours; else the other.
+// backTo is the page a form came from, one of ours; else the other. A browser
+// leaves out tabs and line breaks, so that an address is taken only as it is
+// written anew.
 func backTo(a answers, other string) string {
 	to := a.text("back")
-	if strings.HasPrefix(to, "/") && !strings.HasPrefix(to, "//") && !strings.ContainsAny(to, "\\?#") {
-		return to
+	if to == "" || strings.ContainsAny(to, "?#") || local(to) != to {
+		return other
 	}
-	return other
+	return to
 }

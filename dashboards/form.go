@@ -27,7 +27,7 @@ func readForm(w http.ResponseWriter, r *http.Request, limit int64) (answers, err
 
 // text is what was typed, on one line: the journal keeps no line breaks.
 func (a answers) text(key string) string {
-	return strings.TrimSpace(strings.NewReplacer("\r\n", " ", "\n", " ").Replace(a.given.Get(key)))
+	return strings.TrimSpace(strings.ReplaceAll(strings.ReplaceAll(a.given.Get(key), "\r\n", " "), "\n", " "))
 }
 
 // fail notes what is wrong with a field; the first word on it stands.

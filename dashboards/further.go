@@ -30,6 +30,16 @@ func rowFields(row int) []labelField {
 	return all
 }
 
+// rowWords are what the figures of a row are called in a product file, in the
+// order of rowFields.
+func rowWords() []string {
+	words := []string{"air", "rh"}
+	for _, s := range drying.Stages() {
+		words = append(words, stageWord(s))
+	}
+	return words
+}
+
 // stageWord is the word of a stage in a row of a product file.
 func stageWord(s drying.Stage) string { return strings.TrimPrefix(s.LabelKey(), "stated.") }
 
@@ -47,15 +57,14 @@ func sayingOf(s drying.Stage) string {
 func (a answers) furtherFile() string {
 	var rows []string
 	for row := 1; row <= drying.MostFurther; row++ {
-		var words []string
-		for _, f := range rowFields(row) {
-			if value := a.amount(f.key); value != "" {
-				_, word, _ := strings.Cut(f.key, ".")
-				words = append(words, word+" = "+tomlString(value))
+		var said []string
+		for _, word := range rowWords() {
+			if value := a.amount(rowKey(row, word)); value != "" {
+				said = append(said, word+" = "+tomlString(value))
 			}
 		}
-		if len(words) > 0 {
-			rows = append(rows, "  {"+strings.Join(words, ", ")+"},")
+		if len(said) > 0 {
+			rows = append(rows, "  {"+strings.Join(said, ", ")+"},")
 		}
 	}
 	if len(rows) == 0 {
@@ -86,8 +95,8 @@ func (w words) fillFurther(a answers, rows []drying.Further) {
 func (s *server) furtherRows(a answers) []labelGroupView {
 	filled := 0
 	for row := 1; row <= drying.MostFurther; row++ {
-		for _, f := range rowFields(row) {
-			if a.text(f.key) != "" {
+		for _, word := range rowWords() {
+			if a.text(rowKey(row, word)) != "" {
 				filled = row
 			}
 		}

@@ -175,7 +175,7 @@ func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 // local keeps an address within these pages: anything else leads to Tonight.
 func local(next string) string {
 	u, err := url.Parse(next)
-	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(u.Path, "/") || strings.HasPrefix(u.Path, "//") || strings.Contains(next, `\`) {
+	if err != nil || !strings.HasPrefix(next, "/") || u.IsAbs() || u.Host != "" || !strings.HasPrefix(u.Path, "/") || strings.HasPrefix(u.Path, "//") || strings.Contains(next, `\`) {
 		return "/"
 	}
 	return u.RequestURI()

@@ -39,7 +39,9 @@ func ours(hostport string, hosts []string) bool {
 	if h, port, err := net.SplitHostPort(hostport); err == nil && strings.Trim(port, "0123456789") == "" {
 		host = h
 	}
-	host = strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
+	if strings.HasPrefix(host, "[") && strings.HasSuffix(host, "]") {
+		host = host[1 : len(host)-1]
+	}
 	if _, err := netip.ParseAddr(host); err == nil {
 		return true
 	}

@@ -28,6 +28,7 @@ const (
 	ruleCheck  = "check"
 	ruleClock  = "clock"
 	ruleSupply = "supply"
+	ruleNames  = "namesake"
 	ruleDigest = "digest"
 	ruleTrial  = "test"
 

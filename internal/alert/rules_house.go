@@ -90,6 +90,24 @@ func SupplyLow(f SupplyFacts) Finding {
 	return finding
 }
 
+// NamesakeFacts are what Namesake needs.
+type NamesakeFacts struct {
+	OfNode
+	Two Tri // whether two machines speak under the node's name
+}
+
+// Namesake says that two machines have the name of one node.
+func Namesake(f NamesakeFacts) Finding {
+	finding := f.finding(ruleNames, f.Two)
+	switch f.Two {
+	case True:
+		finding.Title, finding.Body = fill(titleNames, f.Node, f.Title), bodyNames
+	case False:
+		finding.Title = fill(titleNamesOver, f.Node, f.Title)
+	}
+	return finding
+}
+
 // StoreFacts are what StoreFailing needs. Times are shown in their own
 // location.
 type StoreFacts struct {

@@ -49,6 +49,13 @@ func TestSupplyLow(t *testing.T) {
 	}
 }
 
+func TestNamesake(t *testing.T) {
+	check(t, "two", Namesake(NamesakeFacts{node1, True}), judged{True, Warning, "Two machines are named node-1. Rename one: Back room",
+		"Both send readings as this node, and push each other off the broker. A copied card is the usual cause: give one of them another node name in its configuration."})
+	check(t, "one", Namesake(NamesakeFacts{node1, False}), judged{False, Warning, "One machine is named node-1 again: Back room", ""})
+	check(t, "unknown", Namesake(NamesakeFacts{node1, Unknown}), judged{Unknown, Warning, "", ""})
+}
+
 func TestStoreFailing(t *testing.T) {
 	facts := StoreFacts{Room: "back-room", Failing: true, Since: clockAt(5, 2, 10), Now: clockAt(5, 3, 0), Why: "disk I/O error"}
 	check(t, "fails", StoreFailing(facts), judged{True, Warning, "Readings are not stored. Check the hub's disk.",
@@ -144,6 +151,7 @@ func TestTitlesOfEveryRuleFit(t *testing.T) {
 			FitAgain(FitAgainFacts{Title: name, Verdict: drying.Verdict{State: drying.Fit}}),
 			ClockNotSet(ClockFacts{node, True}), ClockNotSet(ClockFacts{node, False}),
 			SupplyLow(SupplyFacts{OfNode: node, Volts: 1, Least: 5}), SupplyLow(SupplyFacts{OfNode: node, Volts: 9, Least: 5}),
+			Namesake(NamesakeFacts{node, True}), Namesake(NamesakeFacts{node, False}),
 			ChannelFailing(ChannelFacts{Channel: name, Failing: true}), ChannelFailing(ChannelFacts{Channel: name}),
 			StoreFailing(StoreFacts{Failing: true}), StoreFailing(StoreFacts{}),
 			DiskNearlyFull(DiskFacts{Free: 0, Size: 1}), DiskNearlyFull(DiskFacts{Free: 1, Size: 1}), SelfTest(SelfTestFacts{}),

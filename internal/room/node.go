@@ -24,6 +24,7 @@ type node struct {
 	supplied float64       // the highest supply voltage it gave
 	channels map[sensors.Channel]said
 	dating   dating
+	boots    boots
 	away     bool          // its connection is lost, and no round has come since
 	awayAt   alert.Instant // when the hub was told
 }
@@ -40,7 +41,7 @@ type said struct {
 func (r *Room) node(name string) *node {
 	n := r.nodes[name]
 	if n == nil {
-		n = &node{name: name, heard: r.now, channels: map[sensors.Channel]said{}}
+		n = &node{name: name, heard: r.now, channels: map[sensors.Channel]said{}, boots: boots{}}
 		r.nodes[name] = n
 	}
 	return n
@@ -50,6 +51,7 @@ func (r *Room) node(name string) *node {
 // comes late is history only.
 func (n *node) hear(e Arrived, dated bool) bool {
 	n.heard, n.ever, n.away = e.At, true, false
+	n.boots.hear(e)
 	again := e.Round.Boot != "" && e.Round.Boot == n.boot && e.Round.Seq < n.seq
 	if again || dated && n.dating.late(e) || !dated && n.dating.old(e) {
 		return false

@@ -9,7 +9,7 @@ import (
 
 // nodeFindings asks the rules about one node and its channels.
 func (r *Room) nodeFindings(n *node) []alert.Finding {
-	all := []alert.Finding{r.silent(n), r.clock(n), r.supply(n)}
+	all := []alert.Finding{r.silent(n), r.clock(n), r.supply(n), r.namesake(n)}
 	for _, c := range n.inOrder() {
 		x := n.channels[c]
 		all = append(all, r.mute(n, x), r.doubtful(n, x), r.checkDue(n, x))

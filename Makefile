@@ -64,7 +64,7 @@ $(PEERS):
 # A thousand kills, cuts and other faults, and as many disks after power cuts.
 # RECOAT_SEED repeats a campaign.
 faults:
-	RECOAT_FAULTS=1000 RECOAT_IMAGES=1000 $(GO) test -v -count=1 -timeout 60m -run 'Campaign|PowerCut' ./internal/faults ./internal/store/sqlite ./internal/telemetry
+	RECOAT_FAULTS=1000 RECOAT_IMAGES=1000 $(GO) test -v -count=1 -timeout 60m -run 'Campaign|PowerCut' ./internal/faults ./internal/store/sqlite ./internal/telemetry ./internal/upgrade
 
 lint:
 	$(GO) run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0 run

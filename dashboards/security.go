@@ -31,11 +31,20 @@ func secure(next http.Handler, hosts []string) http.Handler {
 	})
 }
 
+// inNoHost reports a character that no host, address or port is written with.
+func inNoHost(r rune) bool {
+	letter, digit := 'a' <= r && r <= 'z' || 'A' <= r && r <= 'Z', '0' <= r && r <= '9'
+	return !letter && !digit && !strings.ContainsRune("-._:[]%", r)
+}
+
 // ours reports whether a Host header can be meant for this server. A foreign
 // site that points its name at us (DNS rebinding) always sends a name, so that
 // bare addresses are safe and names must be listed.
 func ours(hostport string, hosts []string) bool {
 	host := hostport
+	if strings.ContainsFunc(host, inNoHost) {
+		return false
+	}
 	if h, port, err := net.SplitHostPort(hostport); err == nil && strings.Trim(port, "0123456789") == "" {
 		host = h
 	}

@@ -4,13 +4,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/floats"
 )
 
-// Learn draws what can be drawn from the tests. Priors holds one for every
-// product that was tested, by its id, and for those that may be asked about. The
-// tests may come in any order.
+// Learn draws what can be drawn from the tests, which have to be in the order in
+// which they were made. Priors holds one for every product that was tested, by
+// its id, and for those that may be asked about.
 func Learn(tests []Test, priors map[string]Prior) (*Shop, error) {
 	l := &learner{tests: tests, coatKernel: newKernel(coatSpread), products: map[string]*product{}}
 	for id, prior := range priors {
@@ -18,18 +16,16 @@ func Learn(tests []Test, priors map[string]Prior) (*Shop, error) {
 			return nil, fmt.Errorf("learn of product %s: %w", id, err)
 		}
 		l.ids = append(l.ids, id)
-		l.products[id] = newProduct(id, prior)
+		l.products[id] = newProduct(prior)
 	}
 	slices.Sort(l.ids)
-	for i, t := range tests {
+	for _, t := range tests {
 		if err := t.check(); err != nil {
 			return nil, fmt.Errorf("learn of product %s: %w", t.Product, err)
 		}
-		p, ok := l.products[t.Product]
-		if !ok {
+		if _, ok := l.products[t.Product]; !ok {
 			return nil, fmt.Errorf("learn from the touch test of coat %s: nothing is known of its product %s", t.Coat, t.Product)
 		}
-		p.add(t.Coat, i)
 	}
 	return l.learn(), nil
 }
@@ -48,11 +44,8 @@ type learner struct {
 
 func (l *learner) learn() *Shop {
 	l.shop.fill(func(x float64) float64 { return -x * x / (2 * shopSpread * shopSpread) })
-	for _, id := range l.ids {
-		if p := l.products[id]; p.tests > 0 {
-			l.gather(p)
-			l.shop.addLog(&p.message, 1)
-		}
+	for i := range l.tests {
+		l.take(i)
 	}
 	for _, id := range l.ids {
 		l.settle(l.products[id])
@@ -61,99 +54,71 @@ func (l *learner) learn() *Shop {
 	return &Shop{products: l.products, tests: len(l.tests), doubts: l.doubts}
 }
 
-// gather takes what a product's tests say up to the shop.
-func (l *learner) gather(p *product) {
-	for _, c := range p.coats {
-		c.likelihood = l.likelihood(p, c)
-		for k := range p.nodes {
-			likely := c.likelihood[k]
-			likely.exp(0)
-			message := l.coatKernel.spread(&likely, true)
-			c.message = append(c.message, *message)
-			p.sums[k].addLog(message, 1)
-		}
+// take counts one more test in, and takes what its product's tests now say up to
+// the shop.
+func (l *learner) take(i int) {
+	p := l.products[l.tests[i].Product]
+	c := p.coat(l.tests[i].Coat)
+	t := l.newTrial(p, c, i)
+	t.count(1)
+	if p.tests >= unbounded {
+		t.bound()
 	}
-	terms := make([]float64, len(p.nodes))
-	for i := range p.says {
-		for k, n := range p.nodes {
-			terms[k] = math.Log(n.weight) + p.sums[k][i]
-		}
-		p.says[i] = floats.LogSumExp(terms)
-	}
+	p.tests++
+	c.tests = append(c.tests, i)
+	l.shop.addLog(&p.message, -1)
 	up := p.says
 	up.exp(up.top())
 	p.message = *p.spread.spread(&up, true)
-}
-
-// likelihood returns the logarithm of that of a coat's factor for each node, up
-// to one constant that all share: the greatest is 0.
-func (l *learner) likelihood(p *product, c *coat) []curve {
-	all := make([]curve, len(p.nodes))
-	top := math.Inf(-1)
-	for k, n := range p.nodes {
-		all[k].fill(func(x float64) float64 {
-			sum := 0.0
-			for _, i := range c.tests {
-				touch, tack := p.prior.gained(&l.tests[i], n.off)
-				sum += math.Log(likelihood(l.tests[i].Feel, x, touch, tack))
-			}
-			return sum
-		})
-		top = max(top, all[k].top())
-	}
-	for k := range all {
-		all[k].add(-top)
-	}
-	return all
+	l.shop.addLog(&p.message, 1)
 }
 
 // settle takes what all others say down to a product and its coats.
 func (l *learner) settle(p *product) {
-	others := l.shop
-	if p.tests > 0 {
-		others.addLog(&p.message, -1)
-	}
-	others.exp(others.top())
-	down := p.spread.spread(&others, false)
-	whole := p.says
-	whole.addLog(down, 1)
-	whole.exp(whole.top())
-	p.found = whole.belief()
+	down := l.down(p)
+	p.found = p.belief(down)
 	for _, c := range p.coats {
-		l.settleCoat(p, c, down)
+		own := l.own(p, c, down)
+		var sum curve
+		for k := range own {
+			sum.plus(&own[k])
+		}
+		c.found = sum.belief()
+		mass := sum.mass()
+		for _, i := range c.tests {
+			l.doubt(p, i, own, mass)
+		}
+	}
+	for _, c := range p.coats {
 		c.likelihood, c.message = nil, nil // the shop is kept, they are large
 	}
 }
 
-// settleCoat finds a coat's own factor and which of its tests do not fit.
-func (l *learner) settleCoat(p *product, c *coat, down *curve) {
-	whole := l.without(p, c, down)
-	for k := range whole {
-		spread := l.coatKernel.spread(&whole[k], false)
-		whole[k] = c.likelihood[k]
-		whole[k].addLog(spread, 1)
-	}
-	expAll(whole)
-	var sum curve
-	for k := range whole {
-		sum.plus(&whole[k])
-	}
-	c.found = sum.belief()
-	mass := sum.mass()
-	for _, i := range c.tests {
-		l.doubt(p, i, whole, mass)
-	}
+// down is what all other products, by way of the shop, say of one product's
+// factor: the logarithm of a density.
+func (l *learner) down(p *product) *curve {
+	others := l.shop
+	others.addLog(&p.message, -1)
+	others.exp(others.top())
+	var down curve
+	down.addLog(p.spread.spread(&others, false), 1)
+	return &down
 }
 
-// without returns the density of a product's factor for each node by all tests
-// but those of one coat.
-func (l *learner) without(p *product, c *coat, down *curve) []curve {
+// own returns the density of a coat's own factor for each node, by all tests.
+func (l *learner) own(p *product, c *coat, down *curve) []curve {
 	all := make([]curve, len(p.nodes))
-	for k, n := range p.nodes {
+	for k, n := range p.nodes { // the product's, by all other coats
 		all[k] = p.sums[k]
 		all[k].addLog(&c.message[k], -1)
-		all[k].addLog(down, 1)
+		all[k].plus(down)
 		all[k].add(math.Log(n.weight))
+	}
+	expAll(all)
+	for k := range all {
+		others := l.coatKernel.spread(&all[k], false)
+		all[k] = c.likelihood[k]
+		all[k].addLog(others, 1)
 	}
 	expAll(all)
 	return all

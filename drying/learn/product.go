@@ -1,6 +1,10 @@
 package learn
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // The nodes stand for how far off a product's times are where the label does
 // not give them: every half standard deviation up to three.
@@ -41,7 +45,6 @@ type coat struct {
 
 // product is one product and what its coats say of it.
 type product struct {
-	id     string
 	prior  Prior
 	nodes  []node
 	spread kernel
@@ -58,18 +61,46 @@ type product struct {
 // belief is what is known of a factor: mean and variance of its logarithm.
 type belief struct{ mean, variance float64 }
 
-func newProduct(id string, prior Prior) *product {
+func newProduct(prior Prior) *product {
 	nodes := prior.nodes()
-	return &product{id: id, prior: prior, nodes: nodes, spread: newKernel(prior.Spread), sums: make([]curve, len(nodes))}
+	p := &product{prior: prior, nodes: nodes, spread: newKernel(prior.Spread), sums: make([]curve, len(nodes))}
+	p.message.fill(one)
+	return p
 }
 
-func (p *product) add(name string, test int) {
-	p.tests++
+// one is what those say who know nothing.
+func one(float64) float64 { return 1 }
+
+// coat returns one coat of the product, a new one if it was not tested before.
+func (p *product) coat(name string) *coat {
 	for _, c := range p.coats {
 		if c.name == name {
-			c.tests = append(c.tests, test)
-			return
+			return c
 		}
 	}
-	p.coats = append(p.coats, &coat{name: name, tests: []int{test}})
+	c := &coat{name: name, likelihood: make([]curve, len(p.nodes)), message: make([]curve, len(p.nodes))}
+	for k := range c.message {
+		c.message[k].fill(one)
+	}
+	p.coats = append(p.coats, c)
+	return c
+}
+
+// add takes the nodes together into what all coats say.
+func (p *product) add() {
+	terms := make([]float64, len(p.nodes))
+	for i := range p.says {
+		for k, n := range p.nodes {
+			terms[k] = math.Log(n.weight) + p.sums[k][i]
+		}
+		p.says[i] = floats.LogSumExp(terms)
+	}
+}
+
+// belief is what is known of the product, with what all others say of it.
+func (p *product) belief(down *curve) belief {
+	whole := p.says
+	whole.plus(down)
+	whole.exp(whole.top())
+	return whole.belief()
 }

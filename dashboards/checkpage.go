@@ -80,10 +80,10 @@ func (s *server) sensors(w http.ResponseWriter, r *http.Request) {
 		s.cannotRead(w, "list the sensors", err)
 		return
 	}
-	now := s.now()
+	now, rooms := s.now(), s.house.Snapshots()
 	var lines []sensorLine
 	for _, x := range all {
-		l := sensorLine{Name: x.Node + ": " + channelWords(x.Channel), Room: x.Room, Href: checkHref(x.Room, x.Node, x.Channel)}
+		l := sensorLine{Name: x.Node + ": " + channelWords(x.Channel), Room: roomNamed(rooms, x.Room), Href: checkHref(x.Room, x.Node, x.Channel)}
 		if k := x.Check; k != nil {
 			l.Checked = fmt.Sprintf("Checked %s by %s (%s): corrected by %s, standard uncertainty %.2f %s.", s.day(k.From), k.Who, methodName(k.Method), correction(k.Calibration), k.Sigma, differenceUnit(x.Channel))
 			l.Due, l.Overdue = "Next check due "+s.day(k.Due)+".", now.After(k.Due)
@@ -104,9 +104,12 @@ func methodName(m calibration.Method) string {
 }
 
 func correction(c calibration.Calibration) string {
-	text := fmt.Sprintf("%+.2f %s", c.Offset, differenceUnit(c.Channel))
+	text := number(c.Offset, 2) + " " + differenceUnit(c.Channel)
+	if c.Offset > 0 {
+		text = "+" + text
+	}
 	if c.Gain != 1 {
-		text = fmt.Sprintf("× %.3f, ", c.Gain) + text
+		text = "× " + number(c.Gain, 3) + ", then " + text
 	}
 	return text
 }

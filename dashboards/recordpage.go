@@ -7,6 +7,8 @@ import (
 	"io"
 	"mime/multipart"
 	"net/http"
+	"regexp"
+	"slices"
 	"strings"
 
 	"recoat/internal/audit"
@@ -48,10 +50,56 @@ func (s *server) recordRoutes(mux *http.ServeMux) {
 type recordView struct {
 	Coat     string // empty: it is the record of a piece
 	At       string // address of the coat or the piece
-	Sections []document.Section
+	Sections []recordSection
 	Kinds    []audit.Kind
 	Wrong    string
 }
+
+// recordSection is a section with its tables under their titles.
+type recordSection struct {
+	document.Section
+	Groups []tableGroup
+}
+
+// tableGroup is a table with those that belong to it.
+type tableGroup struct {
+	Title  string
+	Tables []document.Table
+	Fold   bool // it is one of several
+}
+
+// foldedFrom is from how many titled tables on each of a folded section is folded
+// by itself.
+const foldedFrom = 3
+
+func recordSectionOf(s document.Section) recordSection {
+	s.Sum, s.Lead = minus(s.Sum), mapped(s.Lead, minus)
+	out := recordSection{Section: s}
+	titled := 0
+	for _, t := range s.Tables {
+		t.Rows = mapped(t.Rows, func(row []string) []string { return mapped(row, minus) })
+		if t.Title != "" {
+			titled++
+		}
+		if t.Title != "" || len(out.Groups) == 0 || t.Pairs {
+			out.Groups = append(out.Groups, tableGroup{Title: t.Title})
+		}
+		last := &out.Groups[len(out.Groups)-1]
+		last.Tables = append(last.Tables, t)
+	}
+	for i := range out.Groups {
+		g := &out.Groups[i]
+		g.Fold = s.Sum != "" && titled >= foldedFrom && g.Title != "" && slices.ContainsFunc(g.Tables, func(t document.Table) bool { return len(t.Rows) > 0 })
+	}
+	return out
+}
+
+// below finds the hyphen of a number below nought, which no name and no zone of
+// time begins.
+var below = regexp.MustCompile(`(^|[ (±,])-([0-9]+(?:\.[0-9]+)?)($|[ ,;.)])`)
+
+// minus puts the true minus sign before numbers, as every other page has it.
+func minus(text string) string { return below.ReplaceAllString(text, "$1−$2$3") }
 
 func (s *server) record(w http.ResponseWriter, r *http.Request) {
 	s.showRecord(w, r, http.StatusOK, "")
@@ -64,7 +112,7 @@ func (s *server) showRecord(w http.ResponseWriter, r *http.Request, status int, 
 		s.noRecord(w, r, err)
 		return
 	}
-	view := recordView{Coat: id, At: "/coats/" + id, Sections: sections, Kinds: audit.Kinds(), Wrong: wrong}
+	view := recordView{Coat: id, At: "/coats/" + id, Sections: mapped(sections, recordSectionOf), Kinds: audit.Kinds(), Wrong: wrong}
 	if ofPiece(r) {
 		view.Coat, view.At = "", "/pieces/"+id
 	}

@@ -60,8 +60,16 @@ func (w words) passed(c room.CoatNow, e drying.Estimate, now time.Time) string {
 	if e.Stated <= 0 {
 		return on
 	}
-	return fmt.Sprintf("%s In the %s since, %s have passed on the label's clock: %s of the way.",
-		on, spell(now.Sub(c.Applied)), spell(time.Duration(e.Gained*float64(e.Stated))), share100(e.Done))
+	return fmt.Sprintf("%s In the %s since, %s passed on the label's clock: %s of the way.",
+		on, spell(now.Sub(c.Applied)), have(spell(time.Duration(e.Gained*float64(e.Stated)))), share100(e.Done))
+}
+
+// have puts the verb after a length of time.
+func have(spelt string) string {
+	if spelt == "1 h" || spelt == "1 min" {
+		return spelt + " has"
+	}
+	return spelt + " have"
 }
 
 func share100(v float64) string { return fmt.Sprintf("%.0f %%", 100*min(max(v, 0), 1)) }

@@ -9,6 +9,25 @@ import (
 
 // The Fahrenheit points are fixed by definition: 0 °C is 32 °F, 100 °C is
 // 212 °F, and a difference of 5 K is one of 9 °F (NIST SP 811, appendix B.8).
+func TestARecordHasTheTrueMinus(t *testing.T) {
+	for text, want := range map[string]string{
+		"least dew margin -2.01 K.": "least dew margin −2.01 K.", "-4": "−4", "gain 1, offset -1.4; next": "gain 1, offset −1.4; next",
+		"Mon 5 May 2031 09:30:00 +00:00, d-0001, 10 - 20, -05:00": "Mon 5 May 2031 09:30:00 +00:00, d-0001, 10 - 20, -05:00",
+	} {
+		if got := minus(text); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+func TestOneHourHasPassed(t *testing.T) {
+	for spelt, want := range map[string]string{"1 h": "1 h has", "1 min": "1 min has", "11 min": "11 min have", "1 h 5 min": "1 h 5 min have"} {
+		if got := have(spelt); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
 func TestUnitsOfTheShop(t *testing.T) {
 	f := words{location: shopZone, fahrenheit: true}
 	for got, want := range map[string]string{

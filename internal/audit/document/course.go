@@ -15,7 +15,7 @@ func (w writer) day(t *time.Time) string {
 }
 
 func (w writer) windows(r *audit.Record) section {
-	s := section{title: "What it went through", level: 2, lead: []string{
+	s := section{title: "What it went through", level: 2, sum: w.windowsSum(r), lead: []string{
 		"Least, mean and greatest value over each span. Outside: for how long a limit was broken, how far summed over time, and the longest run. A gap is time without readings: nothing is put in its place."}}
 	for i := range r.Windows {
 		s.tables = append(s.tables, w.window(&r.Windows[i])...)
@@ -74,7 +74,8 @@ var limitWords = map[string]string{
 var happenedWords = map[string]string{"blush": "blush was likely", "condensation": "the surface was at or below the dew point", "film-cold": "too cold for the film to form", "stalled": "drying stood still"}
 
 func (w writer) told(r *audit.Record) section {
-	s := section{title: "What happened, and what was told", level: 2}
+	s := section{title: "What happened, and what was told", level: 2,
+		sum: "By the model " + counted(len(r.Happened), "thing went wrong", "things went wrong") + "; " + counted(len(r.Alerts), "alert", "alerts") + "."}
 	t := table{title: "By the model", head: []string{"what", "from", "to", "worst"}, widths: []float64{0.3, 0.16, 0.16, 0.38}}
 	for _, h := range r.Happened {
 		t.rows = append(t.rows, []string{happenedWords[h.Code], w.when(&h.From), w.when(&h.To), h.Text})
@@ -103,7 +104,7 @@ func (w writer) told(r *audit.Record) section {
 // proof is what makes a later alteration of the document, or of what it rests
 // on, visible.
 func (w writer) proof() section {
-	s := section{title: "Seals", level: 1, lead: []string{
+	s := section{title: "Seals", level: 1, sum: counted(len(w.d.Seals), "seal", "seals") + ".", lead: []string{
 		"Each seal is a hash of a day's readings, or of the journal, and of the seal before it. They show whether anything was altered since it was sealed; they do not show that a reading was true, nor who made it, and they weigh most once a copy of this document has left the shop. recoat verify FILE checks the JSON, HTML and CSV of this record.",
 		"Readings this rests on, SHA-256 of their lines of CSV: " + w.d.Evidence.String(),
 		"This document, SHA-256 of its JSON: " + w.d.Digest.String(),

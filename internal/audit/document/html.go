@@ -39,6 +39,7 @@ type pageData struct {
 type Section struct {
 	Title, ID string
 	Level     int
+	Sum       string // its main figures in a sentence; empty: it is not to be folded
 	Lead      []string
 	Tables    []Table
 	Plot      template.HTML
@@ -92,7 +93,7 @@ func HTML(out io.Writer, d audit.Document, evidence []*audit.Evidence, photos Ph
 }
 
 func (w writer) pageSection(data *pageData, s section, i int, evidence []*audit.Evidence, photos Photos) Section {
-	p := Section{Title: s.title, ID: fmt.Sprintf("s%d", i), Level: s.level, Lead: s.lead}
+	p := Section{Title: s.title, ID: fmt.Sprintf("s%d", i), Level: s.level, Sum: s.sum, Lead: s.lead}
 	for _, t := range s.tables {
 		p.Tables = append(p.Tables, Table{t.title, t.head, t.rows, len(t.head) == 0})
 	}

@@ -11,7 +11,8 @@ import (
 // section is a part of a document under one heading.
 type section struct {
 	title  string
-	level  int // 1: a coat's name, 2: a part of its record
+	level  int    // 1: a coat's name, 2: a part of its record
+	sum    string // its main figures in a sentence; empty: it is not folded
 	lead   []string
 	tables []table
 	plot   *plotted
@@ -129,7 +130,7 @@ func (w writer) applied(r *audit.Record) section {
 	add("Warned of", c.Warned)
 	add("Put on all the same, because", c.Reason)
 	add("Note", c.Note)
-	return section{title: "What was put on", level: 2, tables: []table{t}}
+	return section{title: "What was put on", level: 2, sum: appliedSum(c), tables: []table{t}}
 }
 
 // moved says where a part came.
@@ -183,7 +184,7 @@ func (w writer) when(t *time.Time) string {
 
 func (w writer) label(r *audit.Record) section {
 	l := &r.Label
-	s := section{title: "The label then", level: 2, lead: []string{"Its times hold at " + l.AirC.String() + " °C, " + l.RHPct.String() + " % relative humidity, " +
+	s := section{title: "The label then", level: 2, sum: l.AirC.String() + " °C, " + l.RHPct.String() + " %, " + counted(len(l.Limits), "limit", "limits") + ".", lead: []string{"Its times hold at " + l.AirC.String() + " °C, " + l.RHPct.String() + " % relative humidity, " +
 		figure(l.FilmUM) + " µm wet film. Recoat window: " + figure(l.RecoatBy) + " min."}}
 	t := table{head: []string{"limit", "value", "unit", "from"}, widths: []float64{0.36, 0.14, 0.14, 0.36}}
 	for _, x := range l.Limits {
@@ -198,7 +199,7 @@ func (w writer) label(r *audit.Record) section {
 }
 
 func (w writer) preparation(r *audit.Record) section {
-	s := section{title: "The surface before it", level: 2}
+	s := section{title: "The surface before it", level: 2, sum: preparationSum(r)}
 	if len(r.Preparation) == 0 {
 		s.lead = []string{"Surface preparation: not recorded."}
 	} else {

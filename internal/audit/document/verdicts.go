@@ -7,7 +7,7 @@ import (
 )
 
 func (w writer) criteria(r *audit.Record) section {
-	s := section{title: "Against the label and published practice", level: 2, lead: []string{
+	s := section{title: "Against the label and published practice", level: 2, sum: criteriaSum(r.Criteria), lead: []string{
 		"± is twice the standard uncertainty (about 95 in 100). A difference inside it settles nothing, and a gap in the readings never counts as kept."}}
 	t := table{head: []string{"criterion", "over", "measured", "limit", "verdict", "why", "source"}, widths: []float64{0.18, 0.11, 0.12, 0.11, 0.1, 0.19, 0.19}}
 	for _, c := range r.Criteria {
@@ -43,7 +43,7 @@ func (w writer) defects(r *audit.Record) []section {
 	}
 	var all []section
 	for _, d := range r.Defects {
-		s := section{title: "Defect: " + d.Title, level: 2, photo: d.Photo}
+		s := section{title: "Defect: " + d.Title, level: 2, sum: w.defectSum(&d), photo: d.Photo}
 		if d.Seldom {
 			s.lead = append(s.lead, "Conditions seldom explain this defect: look at the surface, the product and the hand first.")
 		}
@@ -86,7 +86,7 @@ func (w writer) clue(e audit.ClueFacts) []string {
 }
 
 func (w writer) stages(r *audit.Record) section {
-	s := section{title: "Stages", level: 2, lead: []string{"Reckoned: when the stage was reached, or will be, by the conditions measured. Touch is what a finger found."}}
+	s := section{title: "Stages", level: 2, sum: w.stagesSum(r), lead: []string{"Reckoned: when the stage was reached, or will be, by the conditions measured. Touch is what a finger found."}}
 	t := table{head: []string{"stage", "label, min", "reckoned, min", "reckoned at", "between", "no readings, min", "held up by"}, widths: []float64{0.13, 0.11, 0.11, 0.14, 0.21, 0.11, 0.19}}
 	for _, x := range r.Stages {
 		label := figure(x.StatedMin)
@@ -129,7 +129,7 @@ func place(room string) string {
 }
 
 func (w writer) sensors(r *audit.Record) section {
-	s := section{title: "Where the readings come from", level: 2}
+	s := section{title: "Where the readings come from", level: 2, sum: counted(len(r.Sensors), "channel", "channels") + "."}
 	t := table{head: []string{"quantity", "channel", "standard uncertainty", "checked"}, widths: []float64{0.18, 0.27, 0.15, 0.4}}
 	for _, x := range r.Sensors {
 		check := "never checked here: the usual uncertainty of such a sensor, common practice, no source"

@@ -319,7 +319,7 @@ func TestThePageOfRules(t *testing.T) {
 }
 
 func TestTimesThatHavePassedAreWords(t *testing.T) {
-	for d, want := range map[time.Duration]string{10 * time.Second: "less than a minute has passed", 50 * time.Second: "1m have passed", 90 * time.Minute: "1h30m have passed"} {
+	for d, want := range map[time.Duration]string{10 * time.Second: "less than a minute has passed", 50 * time.Second: "1m has passed", time.Hour: "1h has passed", 24 * time.Hour: "24h have passed", 90 * time.Minute: "1h30m have passed"} {
 		if got := passedWords(d); got != want {
 			t.Errorf("%v: %q, want %q", d, got, want)
 		}

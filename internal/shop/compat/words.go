@@ -85,5 +85,8 @@ func passedWords(d time.Duration) string {
 	if d = d.Round(time.Minute); d < time.Minute {
 		return "less than a minute has passed"
 	}
+	if d == time.Minute || d == time.Hour {
+		return quantity.FormatDuration(d) + " has passed"
+	}
 	return quantity.FormatDuration(d) + " have passed"
 }

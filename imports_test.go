@@ -61,6 +61,7 @@ var layers = map[string][]string{
 	"internal/shop/care":       {"recoat/drying", "recoat/internal/shop", "recoat/internal/shop/mix", "recoat/internal/shop/schedule"},
 	"internal/shop/photo":      {},
 	"internal/shop/schedule":   {"recoat/drying"},
+	"internal/partplan":        {"recoat/drying", "recoat/drying/plan", "recoat/internal/shop/schedule"},
 	"internal/seal":            {"recoat/sensors", "recoat/internal/store", "recoat/internal/shop", "recoat/internal/sqldb"},
 	"internal/audit":           {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/wood", "recoat/internal/seal", "recoat/internal/shop"},
 	"internal/audit/audittest": {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/air", "recoat/internal/audit", "recoat/internal/shop"},

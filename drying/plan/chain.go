@@ -67,13 +67,21 @@ func (p *Planner) run(member int, start, by time.Duration) run {
 		if i > 0 {
 			on = p.follows(member, r.ready[i-1], p.coats[i-1].Work, c)
 		}
-		r.on[i], r.ready[i] = on, p.after(c, member, on, c.Waits)
+		r.on[i], r.ready[i] = on, c.rested(on, p.after(c, member, on, c.Waits))
 		if r.ready[i] > by {
 			r.ready[i] = never
 		}
 	}
 	r.done = p.after(&p.coats[len(p.coats)-1], member, on, []drying.Stage{p.setup.Finish})
 	return r
+}
+
+// rested is when a coat that is at its stages at ready has had all it needs.
+func (c *coat) rested(on, ready time.Duration) time.Duration {
+	if ready == never {
+		return never
+	}
+	return max(on+time.Duration(float64(ready-on)*max(c.Times, 1)), on+c.Least)
 }
 
 func (p *Planner) after(c *coat, member int, on time.Duration, waits []drying.Stage) time.Duration {
@@ -89,7 +97,10 @@ func (p *Planner) follows(member int, ready, work time.Duration, next *coat) tim
 		return never
 	}
 	at := p.next(p.next(ready) + work)
-	for at < ready+patience {
+	if !next.NotBefore.IsZero() {
+		at = p.next(max(at, p.since(next.NotBefore)))
+	}
+	for until := max(at, ready) + patience; at < until; {
 		step := p.stepOf(at)
 		if !p.at(next.kind, member, step).shut() {
 			return at

@@ -123,3 +123,32 @@ func TestAClosedWindowIsTold(t *testing.T) {
 		}
 	}
 }
+
+// A schedule may ask for more than a stage: for times as long, for a rest in any
+// case, and for another part.
+func TestACoatWaitsForWhatItsScheduleAsksBesides(t *testing.T) {
+	still := room(23, 50) // by the label, two hours to the next coat
+	e := courses(t, 1, func(int, time.Duration) drying.Conditions { return still })
+	for name, c := range map[string]struct {
+		change func(first, second *Coat)
+		want   time.Duration // until the second coat
+	}{
+		"a stage":                   {func(_, _ *Coat) {}, 2 * time.Hour},
+		"three times as long":       {func(first, _ *Coat) { first.Times = 3 }, 6 * time.Hour},
+		"a rest":                    {func(first, _ *Coat) { first.Least = 5 * time.Hour }, 5 * time.Hour},
+		"a shorter rest":            {func(first, _ *Coat) { first.Least = time.Hour }, 2 * time.Hour},
+		"another part":              {func(_, second *Coat) { second.NotBefore = noon.Add(7 * time.Hour) }, 7 * time.Hour},
+		"another part, long ready":  {func(_, second *Coat) { second.NotBefore = noon.Add(-7 * time.Hour) }, 2 * time.Hour},
+		"another part, in a season": {func(_, second *Coat) { second.NotBefore = noon.AddDate(0, 3, 0) }, 92 * 24 * time.Hour},
+	} {
+		all := coats(colour(), colour())
+		c.change(&all[0], &all[1])
+		chain := planner(t, Setup{Ensemble: e, Coats: all}).Chain(noon)
+		near(t, name, chain.Coats[1].Start.Likely, noon.Add(c.want), 0)
+	}
+	odd := coats(colour())
+	odd[0].Times = 99
+	if _, err := New(Setup{Ensemble: e, Coats: odd, Hours: allDay()}); err == nil {
+		t.Error("99 times as long was planned")
+	}
+}

@@ -30,8 +30,16 @@ type Coat struct {
 	Learnt  drying.Learnt
 	// Waits are the stages that all have to be reached before what follows.
 	Waits []drying.Stage
+	// Times is how many times as long as to those stages it must have had, and
+	// Least how long in any case; 0: once, and no time.
+	Times float64
+	Least time.Duration
 	// Work is how long the sanding takes that follows, in working hours.
 	Work time.Duration
+	// NotBefore is when the coat goes on at the earliest, for what it waits for
+	// besides the coat before; zero: nothing. The first of a chain goes on at its
+	// start.
+	NotBefore time.Time
 }
 
 // Setup is what a Planner plans for.
@@ -76,6 +84,7 @@ const (
 	mostMembers = 10000
 	mostSteps   = 10000
 	longestWork = 24 * time.Hour
+	mostTimes   = 20
 )
 
 // New refuses a setup that nothing can be planned with; the error says what
@@ -128,6 +137,9 @@ func (s *Setup) checkCoats() error {
 	for i, c := range s.Coats {
 		if c.Work < 0 || c.Work > longestWork {
 			return fmt.Errorf("coat %d: the work after it takes %v: at most %v would do", i+1, c.Work, longestWork)
+		}
+		if !(c.Times >= 0 && c.Times <= mostTimes) || c.Least < 0 || c.Least > patience {
+			return fmt.Errorf("coat %d: it needs %v times as long, and %v in any case: at most %d times and %v would do", i+1, c.Times, c.Least, mostTimes, patience)
 		}
 		if len(c.Waits) == 0 {
 			return fmt.Errorf("coat %d: no stage is named to wait for: dry-to-recoat would do", i+1)

@@ -19,7 +19,9 @@ type Forecaster struct {
 	outdoors []Outdoor // in order
 	location *time.Location
 	series   [quantityCount]*series
-	taken    int // how many steps the series have taken in
+	own      []Quantity  // whose series are its own to keep
+	air      *Forecaster // of the air over its surface; nil: itself
+	taken    int         // how many steps its own series have taken in
 	weights  *weights
 }
 
@@ -33,12 +35,33 @@ type Outdoor struct {
 // New makes a forecaster that knows the samples. Working days and weekends are
 // told apart in the time zone of the first sample.
 func New(samples []drying.Sample) *Forecaster {
-	f := &Forecaster{weights: newWeights()}
+	f := &Forecaster{weights: newWeights(), own: []Quantity{Air, DewPoint, Surface}}
 	f.reset()
 	for _, s := range samples {
 		f.Add(s)
 	}
 	return f
+}
+
+// NewAir makes a forecaster of air alone, whose surface is the air: it looks at no
+// sample's.
+func NewAir() *Forecaster {
+	f := &Forecaster{weights: newWeights(), own: []Quantity{Air, DewPoint}}
+	f.reset()
+	return f
+}
+
+// Over makes a forecaster of a surface in the air that f knows, which holds no
+// more than the surface's part. Both have to be given samples of the same air, and f
+// first; an Issue of one brings f to that instant. What is known of the air outside
+// is f's.
+func (f *Forecaster) Over() *Forecaster {
+	over := &Forecaster{weights: f.weights, own: []Quantity{Surface}, air: f, location: f.location}
+	if len(f.grid.bins) > 0 {
+		over.grid = grid{start: f.grid.start, bins: make([]bin, 1)}
+	}
+	over.reset()
+	return over
 }
 
 // Add takes in one more sample, in any order. It reports whether the sample
@@ -48,6 +71,9 @@ func New(samples []drying.Sample) *Forecaster {
 func (f *Forecaster) Add(s drying.Sample) bool {
 	if f.location == nil {
 		f.location = s.At.Location()
+	}
+	if f.bare() {
+		s.Surface, s.SurfaceMeasured = s.Air, false
 	}
 	start := f.grid.start
 	i, ok := f.grid.add(s)
@@ -69,10 +95,23 @@ func (f *Forecaster) AddOutdoor(o Outdoor) {
 
 func (f *Forecaster) reset() {
 	f.taken = 0
-	for q := range f.series {
+	for _, q := range f.own {
 		f.series[q] = newSeries()
 	}
+	f.borrow()
 }
+
+// borrow takes the series that are not its own from where they are kept.
+func (f *Forecaster) borrow() {
+	if f.air != nil {
+		f.series[Air], f.series[DewPoint] = f.air.series[Air], f.air.series[DewPoint]
+	} else if f.bare() {
+		f.series[Surface] = f.series[Air]
+	}
+}
+
+// bare reports whether it forecasts air alone.
+func (f *Forecaster) bare() bool { return !slices.Contains(f.own, Surface) }
 
 // Options say what an ensemble is to be like.
 type Options struct {
@@ -94,6 +133,10 @@ func (f *Forecaster) Issue(at time.Time, o Options) (*Ensemble, error) {
 	}
 	if o.Members < 2 || o.Members > mostMembers {
 		return nil, fmt.Errorf("forecast: %d members: 2 to %d would do", o.Members, mostMembers)
+	}
+	if f.air != nil && !f.grid.start.Equal(f.air.grid.start) {
+		return nil, fmt.Errorf("forecast: the samples of the surface reach back to %s, those of the air to %s: the same half hour would do",
+			f.grid.start.Format(time.RFC3339), f.air.grid.start.Format(time.RFC3339))
 	}
 	last := f.grid.lastBy(at)
 	if err := f.check(at, last); err != nil {
@@ -127,11 +170,15 @@ func (f *Forecaster) advance(last int) {
 	if f.taken > last+1 {
 		f.reset()
 	}
+	if f.air != nil {
+		f.air.advance(last)
+		f.borrow()
+	}
 	for ; f.taken <= last; f.taken++ {
 		m := f.moment(f.taken)
 		outside := f.outsideAt(f.taken)
-		for q, s := range f.series {
-			s.step(f.grid.value(Quantity(q), f.taken), outside[q], &m)
+		for _, q := range f.own {
+			f.series[q].step(f.grid.value(q, f.taken), outside[q], &m)
 		}
 	}
 }
@@ -150,6 +197,9 @@ func (f *Forecaster) moment(i int) moment {
 // outsideAt is the air outside as it was known when a step ended. A surface
 // inside has most to do with the air's temperature there.
 func (f *Forecaster) outsideAt(i int) [quantityCount]float64 {
+	if f.air != nil {
+		return f.air.outsideAt(i)
+	}
 	end := f.grid.end(i)
 	k, _ := slices.BinarySearchFunc(f.outdoors, end.Add(1), func(o Outdoor, t time.Time) int { return o.At.Compare(t) })
 	if k == 0 || end.Sub(f.outdoors[k-1].At) > stale*Step {

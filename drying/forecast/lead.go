@@ -13,17 +13,19 @@ type lead struct {
 
 // pending is a forecast that waits for its truth, with what of its features
 // cannot be told again once the truth is there. A forecaster has ten thousand of
-// these.
+// these, which are kept to a millionth of a kelvin.
 type pending struct {
-	point      float64 // NaN: none was made
-	there      float64 // what was usual then for the half hour to come
-	usualThere float64 // and on days of its kind; NaN: made without features
-	reach      float64 // half the width of its interval; NaN: not checked
+	point      float32 // NaN: none was made
+	there      float32 // what was usual then for the half hour to come
+	usualThere float32 // and on days of its kind; NaN: made without features
+	reach      float32 // half the width of its interval; NaN: not checked
 }
 
-func (p *pending) made() bool    { return !math.IsNaN(p.point) }
-func (p *pending) full() bool    { return !math.IsNaN(p.usualThere) }
-func (p *pending) reached() bool { return !math.IsNaN(p.reach) }
+func (p *pending) made() bool    { return !unknown(p.point) }
+func (p *pending) full() bool    { return !unknown(p.usualThere) }
+func (p *pending) reached() bool { return !unknown(p.reach) }
+
+func unknown(v float32) bool { return v != v }
 
 func newLead(ahead int) lead { return lead{ahead: ahead, pending: make([]pending, ahead)} }
 
@@ -38,9 +40,10 @@ func (l *lead) learn(i int, truth float64, s *series) {
 		x := s.features(origin, l.ahead, p)
 		l.ridge.learn(&x, truth-s.origin(origin).now)
 	}
-	l.past.add(i-l.ahead, truth-p.point)
+	off := truth - float64(p.point)
+	l.past.add(i-l.ahead, off)
 	if p.reached() {
-		l.width.learn(math.Abs(truth-p.point) <= p.reach)
+		l.width.learn(math.Abs(off) <= float64(p.reach))
 	}
 }
 

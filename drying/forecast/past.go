@@ -12,8 +12,8 @@ const kept = 21 * perDay
 // past holds the errors of one lead, by origin and in order of size. A forecaster
 // has hundreds of these, so each takes no more room than its history calls for.
 type past struct {
-	errors []float64 // by place, which is the origin modulo kept
-	when   []int32   // the origin at each place; -1: nothing
+	errors []float32 // by place, which is the origin modulo kept
+	turns  []uint16  // how many times kept the origin at each place holds, and one; 0: nothing is there
 	order  []uint16  // the places that hold something, by their errors
 }
 
@@ -36,7 +36,12 @@ func (e pastError) compare(o pastError) int {
 func (p *past) len() int { return len(p.order) }
 
 // at is what a place holds.
-func (p *past) at(place uint16) pastError { return pastError{p.errors[place], int(p.when[place])} }
+func (p *past) at(place uint16) pastError {
+	return pastError{float64(p.errors[place]), p.origin(int(place))}
+}
+
+// origin is that of what a place holds; below 0 where it holds nothing.
+func (p *past) origin(place int) int { return (int(p.turns[place])-1)*kept + place }
 
 // inOrder goes through the errors, the least first.
 func (p *past) inOrder() iter.Seq[pastError] {
@@ -56,27 +61,26 @@ func (p *past) find(e pastError) (int, bool) {
 
 func (p *past) add(origin int, err float64) {
 	place := origin % kept
-	for len(p.when) <= place {
-		p.when, p.errors = append(p.when, -1), append(p.errors, 0)
+	for len(p.turns) <= place {
+		p.turns, p.errors = append(p.turns, 0), append(p.errors, 0)
 	}
-	if p.when[place] >= 0 {
+	if p.turns[place] > 0 {
 		if i, found := p.find(p.at(uint16(place))); found {
 			p.order = slices.Delete(p.order, i, i+1)
 		}
 	}
-	e := pastError{err, origin}
-	i, _ := p.find(e)
-	p.errors[place], p.when[place] = err, int32(origin)
+	p.errors[place], p.turns[place] = float32(err), uint16(origin/kept)+1
+	i, _ := p.find(p.at(uint16(place)))
 	p.order = slices.Insert(p.order, i, uint16(place))
 }
 
 // of returns the error of the forecast made at an origin, if it is known.
 func (p *past) of(origin int) (float64, bool) {
 	place := origin % kept
-	if place >= len(p.when) || int(p.when[place]) != origin {
+	if place >= len(p.turns) || p.origin(place) != origin {
 		return 0, false
 	}
-	return p.errors[place], true
+	return float64(p.errors[place]), true
 }
 
 // How past errors are weighted.
@@ -131,7 +135,7 @@ func (p *past) quantiles(w *weights, now, lead int, levels, out, scratch []float
 	}
 	k, before, middle := 0, 0.0, 0.0
 	for i, place := range p.order {
-		e := p.errors[place]
+		e := float64(p.errors[place])
 		last := middle
 		middle = before + scratch[i]/2
 		before += scratch[i]
@@ -139,13 +143,13 @@ func (p *past) quantiles(w *weights, now, lead int, levels, out, scratch []float
 			out[k] = e
 			if i > 0 {
 				share := (levels[k]*total - last) / (middle - last)
-				out[k] += (1 - share) * (p.errors[p.order[i-1]] - e)
+				out[k] += (1 - share) * (float64(p.errors[p.order[i-1]]) - e)
 			}
 			k++
 		}
 	}
 	for ; k < len(levels); k++ {
-		out[k] = p.errors[p.order[len(p.order)-1]]
+		out[k] = float64(p.errors[p.order[len(p.order)-1]])
 	}
 	return scratch
 }

@@ -87,7 +87,8 @@ func (s *series) origin(i int) *origin { return &s.origins[i%len(s.origins)] }
 
 // forecast makes the forecast from step i.
 func (s *series) forecast(i int, l *lead, m *moment) pending {
-	p := pending{point: math.NaN(), usualThere: math.NaN(), reach: math.NaN()}
+	none := float32(math.NaN())
+	p := pending{point: none, usualThere: none, reach: none}
 	if math.IsNaN(s.now) {
 		return p
 	}
@@ -95,7 +96,7 @@ func (s *series) forecast(i int, l *lead, m *moment) pending {
 	if i%checkEvery == 0 && l.past.len() > 0 {
 		var reach [2]float64
 		s.scratch = l.spread(m.weights, i, intervalLevels, reach[:], s.scratch)
-		p.reach = reach[1]
+		p.reach = float32(reach[1])
 	}
 	return p
 }
@@ -103,29 +104,32 @@ func (s *series) forecast(i int, l *lead, m *moment) pending {
 // point fills in the value that is forecast.
 func (s *series) point(p *pending, i int, l *lead, m *moment) {
 	b := s.origin(i).baseline
-	p.there = s.all.mean(i + l.ahead)
+	there := s.all.mean(i + l.ahead)
+	p.there = float32(there)
 	fades := math.Exp(-float64(l.ahead) * Step.Hours() / anomalyLife)
-	if math.IsNaN(p.there + b.all + b.day) {
+	if math.IsNaN(there + b.all + b.day) {
 		mean := s.sum / s.known
-		p.point = mean + (s.now-mean)*fades
+		p.point = float32(mean + (s.now-mean)*fades)
 		return
 	}
-	p.usualThere = s.kinds[m.kinds[l.ahead]].towards(i+l.ahead, p.there)
-	usual := p.usualThere + (s.now-b.kind)*fades
+	usualThere := s.kinds[m.kinds[l.ahead]].towards(i+l.ahead, there)
+	p.usualThere = float32(usualThere)
+	usual := usualThere + (s.now-b.kind)*fades
 	x := s.features(i, l.ahead, p)
 	regressed := s.now + l.ridge.predict(&x)
 	most := trusted * judged(l.ahead)
-	p.point = usual + ridgeShare*math.Min(math.Max(regressed-usual, -most), most)
+	p.point = float32(usual + ridgeShare*math.Min(math.Max(regressed-usual, -most), most))
 }
 
 // features are those of the forecast from step i: the same when it is made and
 // when its truth has come.
 func (s *series) features(i, ahead int, p *pending) features {
 	b := s.origin(i)
+	there := float64(p.there)
 	return features{
-		p.there - b.now, p.there - b.all, or(s.at(i+ahead-days(ahead)*perDay), p.there) - b.now,
+		there - b.now, there - b.all, or(s.at(i+ahead-days(ahead)*perDay), there) - b.now,
 		b.day - b.now, b.now - or(s.at(i-2), b.now), or(b.recent, b.now) - b.now,
-		p.usualThere - p.there, or(s.outdoor[i], b.now) - b.now, 1,
+		float64(p.usualThere) - there, or(s.outdoor[i], b.now) - b.now, 1,
 	}
 }
 

@@ -141,7 +141,7 @@ func (f *Forecaster) ensemble(last int, o Options) *Ensemble {
 			l := &s.leads[ahead-1]
 			e.judged[ahead-1] = e.judged[ahead-1] || judgedShare(l.past.len()) > 0
 			scratch = l.spread(f.weights, last, levels, spread, scratch)
-			point := l.pending[last%l.ahead].point
+			point := float64(l.pending[last%l.ahead].point)
 			for rank, m := range order.order(Quantity(q), s, ahead) {
 				e.values[q][m][ahead-1] = point + spread[rank]
 			}

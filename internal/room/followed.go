@@ -156,9 +156,7 @@ func (f *followed) promise(h *history, now time.Time, ahead bool) {
 	then := &followed{Job: f.Job}
 	then.reckon(h, at)
 	if ahead {
-		s := &sky{}
-		s.issue(f.Probe, h, at.Truncate(forecastLife))
-		then.expect(at, h, s)
+		then.expect(at, h, (&weather{}).over(f.Probe, h, at))
 	}
 	f.promised = then.estimates
 }

@@ -17,9 +17,15 @@ const (
 	forecastSeed    = 1
 )
 
-// weather forecasts a room from its own history, once for each surface that is
-// asked about.
-type weather struct{ skies map[string]*sky }
+// weather forecasts a room from its own history: its air once, and over that each
+// surface that is asked about.
+type weather struct {
+	skies map[string]*sky
+	air   *forecast.Forecaster // nil: to be begun anew
+	taken time.Time            // end of the newest slot that it took in
+	begun time.Time            // of when its first forecast was
+	as    time.Time            // of when its newest is
+}
 
 // sky is the forecast over one surface. It is made from what the history holds
 // up to the last quarter of an hour, and made anew where that changes: the same
@@ -38,6 +44,10 @@ type sky struct {
 // coldestSurface is asked about by the room as a whole. No probe has this name.
 const coldestSurface = "coldest surface"
 
+// longestLearnt is after how long a forecaster is begun anew from the history
+// there is, so that it does not grow for as long as the hub runs.
+const longestLearnt = 4 * keep
+
 // over returns the forecast over a probe's surface, the air's where probe is
 // empty, or the coldest surface.
 func (w *weather) over(probe string, h *history, now time.Time) *sky {
@@ -50,7 +60,9 @@ func (w *weather) over(probe string, h *history, now time.Time) *sky {
 		w.skies[probe] = s
 	}
 	if as := now.Truncate(forecastLife); s.stale || !as.Equal(s.as) {
-		s.issue(probe, h, as)
+		w.takeIn(h, as)
+		s.takeIn(w.air, probe, h, as)
+		s.issue(as)
 	}
 	return s
 }
@@ -59,30 +71,69 @@ func (w *weather) over(probe string, h *history, now time.Time) *sky {
 func (w *weather) changed(t time.Time) {
 	for _, s := range w.skies {
 		s.stale = s.stale || t.Before(s.as)
-		if t.Before(s.taken) {
-			s.forecaster = nil
-		}
+	}
+	if t.Before(w.taken) {
+		w.beginAnew()
 	}
 }
 
 // forget drops what rests on a history that is recalled anew.
-func (w *weather) forget() { w.skies = nil }
+func (w *weather) forget() { *w = weather{} }
 
-// issue takes in the history's slots before an instant and makes the forecast.
-func (s *sky) issue(probe string, h *history, as time.Time) {
-	if s.forecaster == nil || as.Before(s.as) {
-		s.forecaster, s.taken = forecast.New(nil), time.Time{}
+// beginAnew drops what was learnt, of the air and so of all surfaces.
+func (w *weather) beginAnew() {
+	w.air, w.taken = nil, time.Time{}
+	for _, s := range w.skies {
+		s.forecaster, s.taken = nil, time.Time{}
 	}
-	slots := h.since(s.taken)
+}
+
+// takeIn teaches the air what the history holds before an instant.
+func (w *weather) takeIn(h *history, as time.Time) {
+	if as.Before(w.as) || as.Sub(w.begun) > longestLearnt {
+		w.beginAnew()
+	}
+	if w.as = as; w.air == nil {
+		w.air, w.begun = forecast.NewAir(), as
+	}
+	w.taken = teach(w.air, "", h, w.taken, as)
+}
+
+// takeIn teaches the surface the same. That of the air is the air's own.
+func (s *sky) takeIn(air *forecast.Forecaster, probe string, h *history, as time.Time) {
+	switch {
+	case probe == "":
+		s.forecaster = air
+		return
+	case s.forecaster == nil:
+		s.forecaster = air.Over()
+	}
+	s.taken = teach(s.forecaster, probe, h, s.taken, as)
+}
+
+// teach gives a forecaster the slots from one instant up to another, and returns
+// the end of the last. A probe that says what no surface can be is taken for silent,
+// so that every surface has samples of the same air.
+func teach(f *forecast.Forecaster, probe string, h *history, from, as time.Time) time.Time {
+	slots := h.since(from)
 	for i := range slots {
 		if !slots[i].start.Before(as) {
 			break
 		}
-		if c, ok := slots[i].of(probe); ok {
-			s.forecaster.Add(drying.Sample{At: slots[i].start, Conditions: c})
+		c, ok := slots[i].of(probe)
+		if ok && c.Check() != nil {
+			c, ok = slots[i].of("")
 		}
-		s.taken = slots[i].start.Add(slotWidth)
+		if ok {
+			f.Add(drying.Sample{At: slots[i].start, Conditions: c})
+		}
+		from = slots[i].start.Add(slotWidth)
 	}
+	return from
+}
+
+// issue makes the forecast of an instant.
+func (s *sky) issue(as time.Time) {
 	s.as, s.stale, s.ensemble, s.ahead = as, false, nil, nil
 	s.made++
 	courses, err := s.forecaster.Issue(as, forecast.Options{Members: forecastMembers, Seed: forecastSeed})

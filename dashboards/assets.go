@@ -5,7 +5,6 @@ import (
 	"embed"
 	"encoding/hex"
 	"io/fs"
-	"mime"
 	"net/http"
 	"path"
 	"strings"
@@ -30,6 +29,15 @@ type assets struct {
 	files map[string]asset
 }
 
+// kinds are the media types of the files there are, by their ending. The table of
+// the system is not asked: it differs from one to the next, and is large.
+var kinds = map[string]string{
+	".css": "text/css; charset=utf-8",
+	".js":  "text/javascript; charset=utf-8",
+	".svg": "image/svg+xml",
+	".txt": "text/plain; charset=utf-8",
+}
+
 func loadAssets(files fs.FS) *assets {
 	a := &assets{files: map[string]asset{}}
 	err := fs.WalkDir(files, "assets", func(name string, d fs.DirEntry, err error) error {
@@ -44,7 +52,7 @@ func loadAssets(files fs.FS) *assets {
 		a.files[strings.TrimPrefix(name, "assets/")] = asset{
 			body: body, zip: zip(body),
 			hash: hex.EncodeToString(sum[:6]),
-			mime: mime.TypeByExtension(path.Ext(name)),
+			mime: kinds[path.Ext(name)],
 		}
 		return nil
 	})

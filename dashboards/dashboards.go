@@ -120,7 +120,7 @@ type server struct {
 	words     words
 	heartbeat time.Duration
 	assets    *assets
-	pages     map[string]*template.Template
+	pages     *template.Template // all of them, as parsePages says
 	drawing   *template.Template // of a room's history, for a file
 	home      latest[rendered]   // the plain page Tonight
 	state     latest[string]     // the version of the rooms

@@ -33,6 +33,7 @@ type page struct {
 	Simulated bool // nothing shown is real
 	Helps     bool // a helper looks: what is the owner's to change is not offered
 
+	name   string // of the file that it is made from
 	server *server
 }
 
@@ -48,26 +49,48 @@ func (p page) Fahrenheit() bool { return p.server.words.fahrenheit }
 
 type roomLink struct{ ID, Title string }
 
-// parsePages parses one template set per page: each file of the templates
-// folder is a page by its own name, what is below shared/ belongs to all. Parsing
-// cannot fail but by a fault in the binary.
-func parsePages(a *assets) map[string]*template.Template {
-	pages := map[string]*template.Template{}
-	base := template.Must(template.New("layout.html").Funcs(template.FuncMap{
+// parsePages parses every page into one template set, so that what is below
+// shared/ is held once: each file of the templates folder is a page by its own
+// name, and its head and body become NAME/head and NAME/body, which the layout asks
+// for by page.Part. Parsing cannot fail but by a fault in the binary.
+func parsePages(a *assets) *template.Template {
+	funcs := template.FuncMap{
 		"asset":  a.address,
 		"linked": asLinked,
 		"num":    func(text, from string) num { return num{text, from} },
 		"iso":    func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
-	}).ParseFS(templateFiles, "templates/shared/*.html"))
+	}
+	set := template.Must(template.New("layout.html").Funcs(funcs).ParseFS(templateFiles, "templates/shared/*.html"))
 	files, err := fs.Glob(templateFiles, "templates/*.html")
 	if err != nil {
 		panic("dashboards: embedded templates: " + err.Error()) // the pattern is wrong
 	}
 	for _, file := range files {
-		t := template.Must(base.Clone())
-		pages[strings.TrimSuffix(path.Base(file), ".html")] = template.Must(t.ParseFS(templateFiles, file))
+		page := strings.TrimSuffix(path.Base(file), ".html")
+		for _, t := range template.Must(template.New(path.Base(file)).Funcs(funcs).ParseFS(templateFiles, file)).Templates() {
+			name := t.Name()
+			switch {
+			case name == "head" || name == "body":
+				name = page + "/" + name
+			case set.Lookup(name) != nil:
+				panic("dashboards: embedded templates: " + file + " defines " + name + " a second time")
+			}
+			template.Must(set.AddParseTree(name, t.Tree))
+		}
 	}
-	return pages
+	return set
+}
+
+// Part is the head or the body of the page, for the layout; empty where it has
+// none.
+func (p page) Part(of string) (template.HTML, error) {
+	name := p.name + "/" + of
+	if p.server.pages.Lookup(name) == nil {
+		return "", nil
+	}
+	var out strings.Builder
+	err := p.server.pages.ExecuteTemplate(&out, name, p)
+	return template.HTML(out.String()), err
 }
 
 // page fills in what every page has. A page that belongs to another place of the
@@ -96,7 +119,8 @@ type rendered struct{ plain, zipped []byte }
 
 func (s *server) rendered(name string, p page) rendered {
 	var body bytes.Buffer
-	if err := s.pages[name].Execute(&body, p); err != nil {
+	p.name, p.server = name, s
+	if err := s.pages.Execute(&body, p); err != nil {
 		s.log.Error("render page", "page", name, "err", err)
 		return rendered{}
 	}

@@ -69,6 +69,7 @@ type session struct {
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	profileNothing()
 	keepSmall()
 	keepBelowCeiling("/")
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
@@ -104,7 +105,12 @@ func runAt(ctx context.Context, now func() time.Time, args []string, stdout, std
 	case err != nil:
 		return fail(stderr, fmt.Errorf("%w (recoat %s--help lists what it takes)", err, command(args)), exitUsage)
 	}
-	if err := parsed.Run(&session{ctx: ctx, stdout: stdout, stderr: stderr, now: now}); err != nil {
+	// What was parsed is let go of before the work, which may last for months.
+	work, ok := parsed.Selected().Target.Addr().Interface().(worker)
+	if !ok {
+		return fail(stderr, fmt.Errorf("recoat %s does nothing by itself", parsed.Command()), exitUsage)
+	}
+	if err := work.Run(&session{ctx: ctx, stdout: stdout, stderr: stderr, now: now}); err != nil {
 		if errors.Is(err, errUsage) {
 			return fail(stderr, err, exitUsage)
 		}
@@ -112,6 +118,9 @@ func runAt(ctx context.Context, now func() time.Time, args []string, stdout, std
 	}
 	return 0
 }
+
+// worker is a command.
+type worker interface{ Run(s *session) error }
 
 // errUsage marks errors that come of how the command was called.
 var errUsage = errors.New("wrong usage")

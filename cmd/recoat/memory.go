@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
 	"runtime/metrics"
 	"strconv"
@@ -21,6 +22,20 @@ const ceilingShare = 0.85
 // less than the usual hundred, since memory is scarcer here than time. A room's
 // work is done in milliseconds once a minute.
 const collectEarly = 40
+
+// profileNothing has no allocation sampled, which saves the tables of samples.
+func profileNothing() { runtime.MemProfileRate = 0 }
+
+// profileUsually has allocations sampled from now on, for those who look at
+// profiles.
+func profileUsually() {
+	if runtime.MemProfileRate == 0 {
+		runtime.MemProfileRate = usualSample
+	}
+}
+
+// usualSample is the runtime's own rate: a sample of every so many bytes.
+const usualSample = 512 << 10
 
 // keepSmall has the garbage collector run early, unless GOGC says otherwise.
 func keepSmall() {

@@ -55,6 +55,7 @@ func (h *house) observe(receiver func() telemetry.ReceiverStats) *observe.Meter 
 	if h.cfg.Observe.Listen == "" {
 		return meter
 	}
+	profileUsually()
 	h.parts.add("measurements", func(ctx context.Context) error {
 		l, err := observe.Listen(ctx, h.cfg.Observe.Listen)
 		if err != nil {

@@ -40,10 +40,11 @@ var layers = map[string][]string{
 	"internal/recording": {"recoat/sensors", "recoat/drying", "recoat/internal/quantity"},
 	"internal/telemetry": {
 		"recoat/sensors", "recoat/internal/sqldb",
-		"github.com/eclipse/paho.mqtt.golang", "github.com/mochi-mqtt/server/v2", "github.com/mochi-mqtt/server/v2/", "github.com/mainflux/senml",
+		"github.com/eclipse/paho.mqtt.golang", "github.com/eclipse/paho.mqtt.golang/packets", "github.com/mochi-mqtt/server/v2", "github.com/mochi-mqtt/server/v2/", "github.com/mainflux/senml",
 	},
-	"internal/store":        {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb"},
-	"internal/store/sqlite": {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb", "modernc.org/sqlite", "modernc.org/sqlite/lib"},
+	"internal/telemetry/mosquittotest": {},
+	"internal/store":                   {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb"},
+	"internal/store/sqlite":            {"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb", "modernc.org/sqlite", "modernc.org/sqlite/lib"},
 	"internal/store/influx": {
 		"recoat/sensors", "recoat/internal/store", "recoat/internal/sqldb",
 		"github.com/influxdata/influxdb-client-go/v2", "github.com/influxdata/influxdb-client-go/v2/",

@@ -264,8 +264,8 @@ func TestSetupLeadsFromNoSensorToTheFirstCoat(t *testing.T) {
 	j := openBook(t)
 	empty := New(Options{House: newHouse(), Book: bookOf(j), Location: shopZone, Backup: j})
 	wantProse(t, get(empty, "/setup"), "From no sensor to the first coat:", "A sensor in the room to do", "recoat sensors list", "Copy a label", "Add a piece", "Note a coat", "None: alerts go to the log of this machine alone", "No file was named")
-	full := New(Options{House: newHouse(twoCoats(evening)), Book: bookOf(bench(t)), Location: shopZone, Setup: Setup{File: "recoat.toml", Channels: []string{"mail"}}})
-	wantProse(t, get(full, "/setup"), "All of it is set up.", "press-side gives all that it has", "mail")
+	full := New(Options{House: newHouse(twoCoats(evening)), Book: bookOf(bench(t)), Location: shopZone, Setup: Setup{File: "recoat.toml", Channels: []string{"mail"}, Hub: "north", Rooms: []string{"back-room", "loft"}}})
+	wantProse(t, get(full, "/setup"), "All of it is set up.", "This hub is called north and has 2 rooms of its own: back-room, loft.", "press-side gives all that it has", "mail")
 	if w := get(empty, "/setup/journal.json"); w.Code != http.StatusOK || !strings.HasPrefix(w.Body.String(), `{"format":"recoat journal"`) {
 		t.Errorf("the backup: status %d: %.100s", w.Code, w.Body)
 	}

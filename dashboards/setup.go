@@ -17,6 +17,8 @@ type Setup struct {
 	File     string   // the configuration file; empty: none was named, and the defaults hold
 	Channels []string // the ways to the phone; none: the log alone
 	Second   []string // those that are told what nobody acknowledges
+	Hub      string   // the hub's name among those at its broker
+	Rooms    []string // the only rooms that are its own; none: every room
 }
 
 // Backup writes the whole journal.

@@ -13,6 +13,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"recoat/internal/alert"
+	"recoat/internal/telemetry"
 	"recoat/sensors/chip"
 )
 
@@ -26,6 +27,7 @@ type config struct {
 	Alerts  alertsConfig  `toml:"alerts"`
 	Links   linksConfig   `toml:"links"`
 	Broker  brokerConfig  `toml:"broker"`
+	Hub     hubConfig     `toml:"hub"`
 	Display displayConfig `toml:"display"`
 	Store   storeConfig   `toml:"store"`
 	Observe observeConfig `toml:"observe"`
@@ -166,6 +168,7 @@ func defaults() config {
 		Data:    dataConfig{Folder: dataFolder()},
 		Sensors: sensorsConfig{Every: period(10 * time.Second), Root: "/", Emissivity: chip.Emissivity},
 		Alerts:  defaultAlerts(),
+		Hub:     hubConfig{Name: telemetry.DefaultHub, Rooms: []string{}},
 	}
 }
 
@@ -242,6 +245,9 @@ func (c config) check() error {
 		return fmt.Errorf("sensors.every %s: from %s to %s", every, shortestPeriod, longestPeriod)
 	case !filepath.IsAbs(c.Sensors.Root):
 		return fmt.Errorf("sensors.root %q: an absolute path, \"/\" on a real machine", c.Sensors.Root)
+	}
+	if err := c.Hub.check(c.Room.ID); err != nil {
+		return err
 	}
 	if err := c.Display.check(); err != nil {
 		return err

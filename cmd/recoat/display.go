@@ -33,7 +33,7 @@ const toldQueue = 16
 func (h *house) speakToDisplays(link telemetry.Link) {
 	told := make(chan telemetry.Told, toldQueue)
 	h.parts.add("words for displays", display.Speaker{Rooms: h.hub, Location: time.Local, Out: told}.Run)
-	h.parts.add("teller of displays", telemetry.Teller{Link: link, Next: told, Log: h.log}.Run)
+	h.parts.add("teller of displays", telemetry.Teller{Link: link, Hub: h.cfg.Hub.Name, Next: told, Log: h.log}.Run)
 }
 
 // addDisplay adds the configured display to the parts, at a node. One that cannot

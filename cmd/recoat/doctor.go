@@ -57,6 +57,6 @@ func (c *doctorCommand) examine(ctx context.Context) []doctor.Finding {
 	all = append(all, doctor.Buses(cfg.Sensors.Root, doctor.Myself())...)
 	all = append(all, lookAtPlaces(cfg)...)
 	all = append(all, lookForSensors(ctx, cfg)...)
-	all = append(all, lookAtDisk(cfg), lookAtStore(ctx, cfg), lookAtBroker(ctx, cfg), lookAtHub(ctx, cfg, time.Now()), lookAtPages(ctx, cfg))
+	all = append(all, lookAtDisk(cfg), lookAtStore(ctx, cfg), lookAtBroker(ctx, cfg), lookAtHubs(ctx, cfg), lookAtHub(ctx, cfg, time.Now()), lookAtPages(ctx, cfg))
 	return append(all, lookAtPhone(ctx, cfg, c.Send)...)
 }

@@ -42,7 +42,7 @@ func TestTheDoctorGoesThroughEverything(t *testing.T) {
 	for subject, want := range map[string]string{
 		"configuration": doctor.OK, "machine": doctor.OK, "battery clock": doctor.NotThere, "supply": doctor.NotThere, "heat": doctor.NotThere,
 		"card": doctor.NotThere, "bus": doctor.NotThere, "1-wire": doctor.OK, "sensor": doctor.OK, "store": doctor.NotThere,
-		"broker": doctor.OK, "hub": doctor.NotThere, "pages": doctor.OK, "phone": doctor.NotThere,
+		"broker": doctor.OK, "hubs": doctor.OK, "hub": doctor.NotThere, "pages": doctor.OK, "phone": doctor.NotThere,
 	} {
 		if subjects[subject] != want {
 			t.Errorf("%s is %q, want %q", subject, subjects[subject], want)

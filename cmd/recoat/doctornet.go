@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -33,6 +34,49 @@ func lookAtBroker(ctx context.Context, cfg config) doctor.Finding {
 		return doctor.Finding{Subject: "broker", State: doctor.NotOK, Detail: err.Error(), Do: "check that the broker runs, that this machine may reach it, and user and password"}
 	}
 	return doctor.Finding{Subject: "broker", State: doctor.OK, Detail: link.URL + " lets this machine in"}
+}
+
+// lookAtHubs asks the broker which hubs claim rooms there, and looks for one room
+// with two of them.
+func lookAtHubs(ctx context.Context, cfg config) doctor.Finding {
+	const subject = "hubs"
+	if cfg.Broker.URL == "" {
+		return doctor.Finding{Subject: subject, State: doctor.OK, Detail: "this machine has its broker to itself"}
+	}
+	link, err := cfg.Broker.link()
+	if err != nil {
+		return doctor.Finding{Subject: subject, State: doctor.NotThere, Detail: "the broker is not reached"}
+	}
+	claims, err := telemetry.HearClaims(ctx, link, "recoat-doctor-"+uuid.NewString()[:8], claimPatience)
+	if err != nil {
+		return doctor.Finding{Subject: subject, State: doctor.NotThere, Detail: "who has which room is not told to user " + cfg.Broker.User}
+	}
+	return hubsBy(claims)
+}
+
+// claimPatience is how long the claims that the broker has kept may take.
+const claimPatience = 2 * time.Second
+
+func hubsBy(claims []telemetry.Claim) doctor.Finding {
+	f := doctor.Finding{Subject: "hubs", State: doctor.OK}
+	if len(claims) == 0 {
+		return doctor.Finding{Subject: f.Subject, State: doctor.NotThere, Detail: "none says at the broker that it has a room"}
+	}
+	var said []string
+	for i, c := range claims {
+		rooms := "every room"
+		if len(c.Rooms) > 0 {
+			rooms = strings.Join(c.Rooms, ", ")
+		}
+		said = append(said, c.Hub+" has "+rooms)
+		for _, other := range claims[:i] {
+			if shared, all := c.Shared(other); all || len(shared) > 0 {
+				f.State, f.Do = doctor.NotOK, fmt.Sprintf("give each room to one hub, under [hub] rooms of both %s and %s", other.Hub, c.Hub)
+			}
+		}
+	}
+	f.Detail = strings.Join(said, "; ")
+	return f
 }
 
 // lookAtHub goes by what the agent here still keeps for it.

@@ -63,25 +63,26 @@ func (c *hubCommand) Run(s *session) (err error) {
 
 // house is the hub's half of the wiring: files, rooms, alerts and pages.
 type house struct {
-	cfg     config
-	log     *slog.Logger
-	parts   *parts
-	folder  folder
-	journal *shop.Journal
-	compat  compat.Table
-	setup   dashboards.Setup // what the configuration file decides, for the pages
-	store   store.Readings
-	outbox  *alert.Outbox
-	seals   *seal.Log
-	book    *calibration.Book // the checks of the sensors
-	hub     *hub.Hub
-	nightly *upkeep.Nightly
-	courier *alert.Courier
-	beat    *alert.Heartbeat // nil: none is configured
-	ways    ways
-	pages   net.Listener
-	door    entrance
-	outside net.Addr // where the broker hears nodes elsewhere; nil: nowhere
+	cfg      config
+	log      *slog.Logger
+	parts    *parts
+	folder   folder
+	journal  *shop.Journal
+	compat   compat.Table
+	setup    dashboards.Setup // what the configuration file decides, for the pages
+	store    store.Readings
+	outbox   *alert.Outbox
+	seals    *seal.Log
+	book     *calibration.Book // the checks of the sensors
+	hub      *hub.Hub
+	claimant *telemetry.Claimant // nil: the broker is this hub's alone
+	nightly  *upkeep.Nightly
+	courier  *alert.Courier
+	beat     *alert.Heartbeat // nil: none is configured
+	ways     ways
+	pages    net.Listener
+	door     entrance
+	outside  net.Addr // where the broker hears nodes elsewhere; nil: nowhere
 
 	simulated bool      // the room and all in it, or its readings alone
 	played    string    // the recording that its readings are played from; empty: none
@@ -125,29 +126,11 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	h.parts.onClose(h.seals.Close)
-	return h.ensureRoom(ctx)
+	return ensureRooms(ctx, h.cfg, h.journal, h.now())
 }
 
 // corrected is the store as it is read: through the checks of the sensors.
 func (h *house) corrected() store.Readings { return calibrated.New(h.store, h.book) }
-
-// ensureRoom adds the configured room to the journal if it is new.
-func (h *house) ensureRoom(ctx context.Context) error {
-	return ensureRoom(ctx, h.cfg, h.journal, h.now())
-}
-
-func ensureRoom(ctx context.Context, cfg config, j *shop.Journal, at time.Time) error {
-	rooms, err := j.Rooms(ctx)
-	if err != nil {
-		return err
-	}
-	for _, r := range rooms {
-		if r.ID == cfg.Room.ID {
-			return nil
-		}
-	}
-	return j.AddRoom(ctx, shop.Room{ID: cfg.Room.ID, Title: cfg.Room.Title}, at)
-}
 
 // serve adds the hub, the alerts' courier and the pages to the parts.
 func (h *house) serve(link telemetry.Link) error {
@@ -155,12 +138,15 @@ func (h *house) serve(link telemetry.Link) error {
 	if err != nil {
 		return err
 	}
+	if err := h.claim(link); err != nil {
+		return err
+	}
 	started := time.Now()
 	h.book = &calibration.Book{}
 	h.hub = hub.New(hub.Options{
 		Readings: h.corrected(), Checks: h.journal, Book: h.book, Journal: h.journal, Decisions: h.outbox, Workpieces: h.journal,
 		Channels: names(w.first), Second: names(w.second), Watch: h.watched(), Fahrenheit: h.cfg.Pages.Units.fahrenheit(),
-		EscalateAfter: time.Duration(h.cfg.Alerts.After), Quiet: h.cfg.Alerts.Quiet.QuietHours, NewID: uuid.NewString, Location: time.Local, Log: h.log,
+		EscalateAfter: time.Duration(h.cfg.Alerts.After), Quiet: h.cfg.Alerts.Quiet.QuietHours, NewID: uuid.NewString, Location: time.Local, Owns: h.owns, Log: h.log,
 		Now: func() alert.Instant { return alert.Instant{Wall: h.now(), Mono: time.Since(started)} },
 	})
 	if err := h.tell(w); err != nil {
@@ -169,20 +155,12 @@ func (h *house) serve(link telemetry.Link) error {
 	var receiver *telemetry.Receiver
 	meter := h.observe(func() telemetry.ReceiverStats { return receiver.Stats() })
 	handle := func(d telemetry.Delivery) { h.hub.Deliver(meter.Delivery(d)) }
-	receiver, err = telemetry.NewReceiver(telemetry.ReceiverConfig{Link: link, Handle: handle, HandleState: h.hub.Report, Log: h.log})
-	if err != nil {
+	if receiver, err = h.receiver(link, handle); err != nil {
 		return err
 	}
 	h.parts.add("hub", h.hub.Run)
 	h.parts.add("alerts", h.courier.Run)
-	h.parts.add("receiver", func(ctx context.Context) error {
-		select {
-		case <-h.hub.Ready():
-			return receiver.Run(ctx)
-		case <-ctx.Done():
-			return nil
-		}
-	})
+	h.parts.add("receiver", h.listens(receiver))
 	h.upkeep()
 	h.parts.add("seals", h.sealer().Run)
 	h.speakToDisplays(link)

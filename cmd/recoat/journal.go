@@ -57,7 +57,7 @@ type changeFlags struct {
 // with is that of journalFlags, with the configured room in the journal.
 func (f changeFlags) with(s *session, do func(config, *shop.Journal) error) error {
 	return f.journalFlags.with(s, func(cfg config, j *shop.Journal) error {
-		if err := ensureRoom(s.ctx, cfg, j, s.now()); err != nil {
+		if err := ensureRooms(s.ctx, cfg, j, s.now()); err != nil {
 			return err
 		}
 		return do(cfg, j)

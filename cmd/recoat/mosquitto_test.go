@@ -6,11 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"net"
 	"net/http"
 	"os"
-	"os/exec"
-	"os/user"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -18,89 +15,24 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"recoat/internal/telemetry/mosquittotest"
 )
 
-// shopBroker is a real mosquitto that runs on the files shipped for it, with
-// their paths below a folder of the test.
-type shopBroker struct {
-	url    string
-	folder string
-	ca     string
-}
+// shopBroker is a real mosquitto on the files shipped for it.
+type shopBroker struct{ *mosquittotest.Broker }
 
-// passwords of the broker's users: those of its shipped access list, and the
+// passwords of the broker's users: those of its shipped access lists, and the
 // device of the page on other devices.
-var passwords = map[string]string{"hub": "hub-secret", "bench": "bench-secret", "shelf": "shelf-secret"}
+var passwords = map[string]string{
+	"hub": "hub-secret", "bench": "bench-secret", "shelf": "shelf-secret", "north": "north-secret", "south": "south-secret",
+}
 
 func startShopBroker(t *testing.T) shopBroker {
 	t.Helper()
-	for _, program := range []string{"mosquitto", "mosquitto_passwd", "openssl"} {
-		if _, err := exec.LookPath(program); err != nil {
-			t.Skipf("%s is not installed: the broker's shipped files cannot be tried", program)
-		}
-	}
-	folder, port := t.TempDir(), freePort(t)
-	certificates := filepath.Join(folder, "certs")
-	do(t, "../../deploy/mosquitto/make-certificates.sh", certificates, "localhost", "127.0.0.1")
-	access := shipped(t, "../../deploy/mosquitto/recoat.access") + "\n" + fenced(t, "../../firmware-config/OTHER-DEVICES.md", "user shelf")
-	place(t, filepath.Join(folder, "recoat.access"), access)
-	list := filepath.Join(folder, "recoat.passwords")
-	place(t, list, "")
-	for name, password := range passwords {
-		do(t, "mosquitto_passwd", "-b", list, name, password)
-	}
-	text := strings.NewReplacer("/etc/mosquitto/certs", certificates, "/etc/mosquitto", folder, "listener 8883", "listener "+port+" 127.0.0.1").
-		Replace(shipped(t, "../../deploy/mosquitto/recoat.conf"))
-	conf := filepath.Join(folder, "conf.d", "recoat.conf")
-	place(t, conf, text)
-	// The rest of the file is Debian's own, which includes the folder.
-	whole := filepath.Join(folder, "mosquitto.conf")
-	me, err := user.Current() // it would become somebody who may not read the test's files
-	if err != nil {
-		t.Fatal(err)
-	}
-	place(t, whole, fmt.Sprintf("user %s\npersistence true\npersistence_location %s/\nlog_dest stderr\ninclude_dir %s\n", me.Username, folder, filepath.Dir(conf)))
-	c := exec.CommandContext(t.Context(), "mosquitto", "-c", whole)
-	c.Stderr = testWriter{t}
-	if err := c.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = c.Wait() }) // the test's context has ended it
-	b := shopBroker{url: "ssl://localhost:" + port, folder: folder, ca: filepath.Join(certificates, "recoat-ca.pem")}
-	b.await(t, port)
-	return b
-}
-
-func (b shopBroker) await(t *testing.T, port string) {
-	t.Helper()
-	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
-		if conn, err := net.Dial("tcp", "127.0.0.1:"+port); err == nil {
-			_ = conn.Close()
-			return
-		}
-	}
-	t.Fatal("mosquitto does not take the shipped configuration: see its log above")
-}
-
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	_, port, err := net.SplitHostPort(l.Addr().String())
-	if err != nil {
-		t.Fatal(err)
-	}
-	return port
-}
-
-func do(t *testing.T, program string, args ...string) {
-	t.Helper()
-	if out, err := exec.CommandContext(t.Context(), program, args...).CombinedOutput(); err != nil {
-		t.Fatalf("%s: %v\n%s", program, err, out)
-	}
+	return shopBroker{mosquittotest.Start(t, mosquittotest.Options{
+		Users: passwords, More: fenced(t, "../../firmware-config/OTHER-DEVICES.md", "user shelf"),
+	})}
 }
 
 func shipped(t *testing.T, path string) string {
@@ -139,16 +71,16 @@ func fenced(t *testing.T, path, start string) string {
 // config is one half's configuration with the broker in it.
 func (b shopBroker) config(t *testing.T, node string, name string) string {
 	t.Helper()
-	path := halfConfig(t, b.url, name, passwords[name], kernelTree(t))
+	path := halfConfig(t, b.URL, name, passwords[name], kernelTree(t))
 	text := strings.NewReplacer("\"loft\"", "\"back-room\"", "node = \"pi\"", "node = \""+node+"\"").Replace(shipped(t, path))
-	place(t, path, text+fmt.Sprintf("ca_file = %q\n", b.ca))
+	place(t, path, text+fmt.Sprintf("ca_file = %q\n", b.CA))
 	return path
 }
 
 // client connects to the broker as a device of somebody else's making.
 func (b shopBroker) client(t *testing.T, name, password string) (mqtt.Client, error) {
 	t.Helper()
-	trust, err := brokerConfig{URL: b.url, CAFile: b.ca}.trust()
+	trust, err := brokerConfig{URL: b.URL, CAFile: b.CA}.trust()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -157,7 +89,7 @@ func (b shopBroker) client(t *testing.T, name, password string) (mqtt.Client, er
 
 func (b shopBroker) clientTrusting(t *testing.T, trust *tls.Config, name, password string) (mqtt.Client, error) {
 	t.Helper()
-	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(b.url).SetTLSConfig(trust).SetClientID(t.Name() + name).
+	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(b.URL).SetTLSConfig(trust).SetClientID(t.Name() + name).
 		SetUsername(name).SetPassword(password).SetConnectTimeout(10 * time.Second).SetAutoReconnect(false))
 	token := c.Connect()
 	if !token.WaitTimeout(20 * time.Second) {
@@ -220,7 +152,7 @@ func TestTheShippedBrokerTurnsStrangersAway(t *testing.T) {
 		t.Error("a broker of an unknown authority is believed")
 	}
 	// Without encryption nobody gets an answer.
-	plain := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(strings.Replace(b.url, "ssl:", "tcp:", 1)).SetUsername("hub").SetPassword(passwords["hub"]).SetConnectTimeout(3 * time.Second))
+	plain := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(strings.Replace(b.URL, "ssl:", "tcp:", 1)).SetUsername("hub").SetPassword(passwords["hub"]).SetConnectTimeout(3 * time.Second))
 	if token := plain.Connect(); token.WaitTimeout(10*time.Second) && token.Error() == nil {
 		t.Error("the broker speaks without encryption")
 	}

@@ -7,12 +7,14 @@ import (
 	"math"
 	"path/filepath"
 	"testing"
+
+	"recoat/internal/telemetry/mosquittotest"
 )
 
 // A hub without a broker beside it is one itself, and hears a node that it was
 // told of, over TLS.
 func TestAHubIsItsOwnBroker(t *testing.T) {
-	folder, port := t.TempDir(), freePort(t)
+	folder, port := t.TempDir(), mosquittotest.FreePort(t)
 	settings := filepath.Join(folder, "recoat.toml")
 	place(t, settings, fmt.Sprintf("[room]\nid = \"loft\"\n[pages]\nlisten = \"127.0.0.1:0\"\n[data]\nfolder = %q\n[broker]\nlisten = \"127.0.0.1:%s\"\n", folder, port))
 	hub := startForAddress(t, "hub", "--config", settings)

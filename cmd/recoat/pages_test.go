@@ -18,6 +18,7 @@ var address = regexp.MustCompile(`http://127\.0\.0\.1:\d+/`)
 // rooms is the part of /api/rooms that the test reads.
 type rooms struct {
 	Rooms []struct {
+		Room    string
 		Verdict struct {
 			State   string
 			Reasons []struct{ Text string }

@@ -31,6 +31,7 @@ func (h *house) channels() (w ways, err error) {
 		return w, nil
 	}
 	h.setup.Channels, h.setup.Second = names(w.first), names(w.second)
+	h.setup.Hub, h.setup.Rooms = h.cfg.Hub.Name, h.cfg.Hub.Rooms
 	return w, nil
 }
 

@@ -127,7 +127,7 @@ func evidence(c shop.Coat) []sqlite.Span {
 	return []sqlite.Span{at, moved}
 }
 
-// notices are what every page says of the files.
+// notices are what every page says of the files, and of hubs that ask for one room.
 func (h *house) notices() []string {
 	var all []string
 	notes, err := h.cfg.Data.keeper(h.folder).Notes(time.Now())
@@ -139,6 +139,9 @@ func (h *house) notices() []string {
 	}
 	if f := h.nightly.Failed(); f != nil {
 		all = append(all, fmt.Sprintf("Last night's upkeep failed at %s: no new backup was made. The log says why.", f.What))
+	}
+	if h.claimant != nil {
+		all = append(all, h.claimant.Troubles()...)
 	}
 	return all
 }

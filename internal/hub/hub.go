@@ -70,7 +70,10 @@ type Options struct {
 	Batch         time.Duration // how long rounds gather before one commit; 0: two seconds
 	SilentAfter   time.Duration
 	Location      *time.Location // the shop's; nil: UTC
-	Log           *slog.Logger
+	// Owns says whether a room is this hub's now, where several share a broker. What
+	// is not is neither followed nor told of; nil: every room is its own.
+	Owns func(room string) bool
+	Log  *slog.Logger
 }
 
 // Hub owns the rooms. Its methods may be called from any goroutine while Run
@@ -78,6 +81,7 @@ type Options struct {
 type Hub struct {
 	opt       Options
 	rooms     map[string]*owned
+	left      map[string]bool // rooms that became another hub's
 	lessons   lessons
 	house     *house
 	router    *alert.Router
@@ -104,9 +108,13 @@ func New(opt Options) *Hub {
 	if opt.Location == nil {
 		opt.Location = time.UTC
 	}
+	if opt.Owns == nil {
+		opt.Owns = func(string) bool { return true }
+	}
 	return &Hub{
 		opt:      opt,
 		rooms:    map[string]*owned{},
+		left:     map[string]bool{},
 		lessons:  lessons{read: map[string]learn.Test{}, told: map[string]bool{}},
 		writer:   newWriter(opt.Readings, opt.Batch, opt.Log),
 		arrivals: make(chan arrival, queue),
@@ -183,6 +191,9 @@ func (h *Hub) Deliver(d telemetry.Delivery) {
 // deliver steps the room through the rounds and has them stored. Where their
 // room cannot be brought up they are stored all the same.
 func (h *Hub) deliver(ctx context.Context, d telemetry.Delivery) {
+	if !h.opt.Owns(d.Room) {
+		return // it is another hub's to store, or comes again once it is ours
+	}
 	if err := h.open(ctx, shop.Room{ID: d.Room, Title: d.Room}); err != nil {
 		if ctx.Err() == nil {
 			h.opt.Log.Error("bring up a room", "room", d.Room, "error", err)
@@ -221,6 +232,7 @@ func (h *Hub) tick(ctx context.Context) {
 	h.study(ctx)
 	h.wishes(ctx)
 	h.watchHouse(ctx)
+	h.keepOwn(ctx)
 	for name, r := range h.rooms {
 		if r.partial {
 			h.recallAgain(ctx, name)

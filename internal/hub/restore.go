@@ -20,7 +20,7 @@ const (
 	longestFollowed = 60 * 24 * time.Hour
 )
 
-// restore opens every room that the journal or the store knows of.
+// restore opens the rooms as they stood.
 func (h *Hub) restore(ctx context.Context) error {
 	if err := h.route(ctx); err != nil {
 		return err
@@ -34,6 +34,15 @@ func (h *Hub) restore(ctx context.Context) error {
 	if err := h.relearn(ctx); err != nil {
 		h.opt.Log.Error("learn from touch tests", "error", err) // the label's times stand
 	}
+	if err := h.openKnown(ctx); err != nil {
+		return err
+	}
+	h.wishes(ctx)
+	return h.bringBare(ctx)
+}
+
+// openKnown opens the hub's own rooms that the journal or the store knows of.
+func (h *Hub) openKnown(ctx context.Context) error {
 	if err := h.openJournalled(ctx); err != nil {
 		return err
 	}
@@ -46,8 +55,7 @@ func (h *Hub) restore(ctx context.Context) error {
 			return err
 		}
 	}
-	h.wishes(ctx)
-	return h.bringBare(ctx)
+	return nil
 }
 
 // openJournalled opens the journal's rooms, and names those that were opened
@@ -61,7 +69,7 @@ func (h *Hub) openJournalled(ctx context.Context) error {
 		if err := h.open(ctx, r); err != nil {
 			return err
 		}
-		if o := h.rooms[r.ID]; o.title != r.Title || o.limits != limits(r) {
+		if o := h.rooms[r.ID]; o != nil && (o.title != r.Title || o.limits != limits(r)) {
 			o.title, o.limits = r.Title, limits(r)
 			h.step(ctx, r.ID, room.Described{Title: o.title, Limits: o.limits})
 		}
@@ -76,10 +84,10 @@ func limits(r shop.Room) drying.Limits {
 	return *r.Limits
 }
 
-// open brings a room up: what was told, its history, its coats. A room that
+// open brings one of the hub's own rooms up: what was told, its history, its coats. One that
 // could not be brought up whole is brought up anew when it is next asked for.
 func (h *Hub) open(ctx context.Context, r shop.Room) error {
-	if h.rooms[r.ID] != nil {
+	if h.rooms[r.ID] != nil || !h.opt.Owns(r.ID) {
 		return nil
 	}
 	episodes, err := h.opt.Decisions.Episodes(ctx, 0)

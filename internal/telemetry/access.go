@@ -30,10 +30,10 @@ func DeviceUser(name, password, room, node string) User {
 	return User{Name: name, Password: password, Publish: []string{Topic{Room: room, Node: node, Kind: Readings}.String()}}
 }
 
-// HubUser is the user the hub's Receiver needs.
+// HubUser is the user that a hub of that name needs, for every room.
 func HubUser(name, password string) User {
 	all := func(k Kind) string { return topicRoot + "+/+/" + string(k) }
-	return User{Name: name, Password: password, Publish: []string{all(Stored), all(Refused), DisplayTopic("+")}, Subscribe: []string{all(Readings), all(State)}}
+	return User{Name: name, Password: password, Publish: []string{all(Stored), all(Refused), DisplayTopic("+"), ClaimTopic(name)}, Subscribe: []string{all(Readings), all(State), ClaimTopic("+")}}
 }
 
 // account is a User as the broker keeps it: without the password.

@@ -112,7 +112,7 @@ func (c *Courier) Beats() uint64 { return c.beats.Load() }
 // Run sends until ctx ends, then says that the node is offline and returns
 // nil. It may be called once.
 func (c *Courier) Run(ctx context.Context) error {
-	options := c.cfg.Link.options("recoat:"+c.cfg.Room+":"+c.cfg.Node, c.up, c.cfg.Log)
+	options := c.cfg.Link.options(ctx, "recoat:"+c.cfg.Room+":"+c.cfg.Node, c.up, c.cfg.Log)
 	options.SetBinaryWill(c.topic(State), c.state(false), 1, true)
 	options.SetReconnectingHandler(func(_ mqtt.Client, o *mqtt.ClientOptions) {
 		o.SetBinaryWill(c.topic(State), c.state(false), 1, true)

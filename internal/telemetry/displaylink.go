@@ -14,6 +14,7 @@ import (
 // each room for a display that comes later.
 type Teller struct {
 	Link Link
+	Hub  string // the hub's name; empty: DefaultHub
 	Next <-chan Told
 	Log  *slog.Logger
 }
@@ -30,7 +31,7 @@ func (t Teller) Run(ctx context.Context) error {
 	if err := t.Link.check(); err != nil {
 		return fmt.Errorf("tell displays: %w", err)
 	}
-	client := passing(t.Link, "recoat:hub:display", make(chan struct{}, 1), t.Log)
+	client, _ := passing(ctx, t.Link, hubClient(t.Hub)+":display", t.Log)
 	client.Connect()
 	defer client.Disconnect(disconnectMilli)
 	for {
@@ -54,9 +55,10 @@ func (t Teller) Run(ctx context.Context) error {
 }
 
 // passing is a client that keeps no session: only what is said now matters.
-func passing(l Link, id string, up chan struct{}, log *slog.Logger) mqtt.Client {
+func passing(ctx context.Context, l Link, id string, log *slog.Logger) (client mqtt.Client, up chan struct{}) {
 	l.ClientID = "" // it is the courier's or the receiver's
-	return mqtt.NewClient(l.options(id, up, log).SetCleanSession(true))
+	up = make(chan struct{}, 1)
+	return mqtt.NewClient(l.options(ctx, id, up, log).SetCleanSession(true)), up
 }
 
 // Onlooker hears what the display of a room is told, at a node.
@@ -75,8 +77,7 @@ func (o Onlooker) Run(ctx context.Context) error {
 	if err := errors.Join(o.Link.check(), checkNames(o.Room, o.Node)); err != nil {
 		return fmt.Errorf("listen for a display: %w", err)
 	}
-	up := make(chan struct{}, 1)
-	client := passing(o.Link, "recoat:"+o.Room+":"+o.Node+":display", up, o.Log)
+	client, up := passing(ctx, o.Link, "recoat:"+o.Room+":"+o.Node+":display", o.Log)
 	client.Connect()
 	defer client.Disconnect(disconnectMilli)
 	for {

@@ -95,6 +95,29 @@ func FuzzNotes(f *testing.F) {
 	})
 }
 
+func FuzzClaim(f *testing.F) {
+	payload, err := Claim{Hub: "north", Instance: "n1", Since: received, Rooms: []string{"loft"}}.Encode()
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(payload)
+	f.Add([]byte(`{"hub":"hub","instance":"a","since":"2026-03-01T22:00:00+01:00","rooms":[]}`))
+	f.Add([]byte(`{"hub":"hub","instance":"a","gone":true}`))
+	f.Fuzz(func(t *testing.T, payload []byte) {
+		c, err := DecodeClaim(payload)
+		if err != nil {
+			return
+		}
+		again, err := c.Encode()
+		if err != nil {
+			t.Fatalf("%+v: %v", c, err)
+		}
+		if back, err := DecodeClaim(again); err != nil || !cmp.Equal(c, back) {
+			t.Fatalf("%+v came back as %+v, %v", c, back, err)
+		}
+	})
+}
+
 func FuzzDisplay(f *testing.F) {
 	margin := 3.4
 	payload, err := Display{At: received, Verdict: "caution", Margin: &margin, Next: &Next{"Linen press, doors", "dry-to-recoat", received}, Alerts: 1}.Encode()

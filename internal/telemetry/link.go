@@ -54,7 +54,7 @@ func (l Link) check() error {
 // session is kept, because the client drops what was published before its
 // first connection otherwise; nothing is resumed by the library that the loop
 // on top of it does not do itself.
-func (l Link) options(clientID string, up chan struct{}, log *slog.Logger) *mqtt.ClientOptions {
+func (l Link) options(ctx context.Context, clientID string, up chan struct{}, log *slog.Logger) *mqtt.ClientOptions {
 	if l.ClientID != "" {
 		clientID = l.ClientID
 	}
@@ -63,15 +63,21 @@ func (l Link) options(clientID string, up chan struct{}, log *slog.Logger) *mqtt
 		retry = defaultRetry
 	}
 	teller := &teller{log: log}
+	longest := max(retry, min(longestRetry, 12*retry))
+	spread := &spread{step: retry, longest: longest}
 	return mqtt.NewClientOptions().
 		AddBroker(l.URL).SetUsername(l.User).SetPassword(l.Password).SetTLSConfig(l.TLS).
 		SetClientID(clientID).SetCleanSession(false).SetProtocolVersion(4).
-		SetConnectRetry(true).SetConnectRetryInterval(retry).SetMaxReconnectInterval(max(retry, min(longestRetry, 12*retry))).
+		SetConnectRetry(true).SetConnectRetryInterval(retry).SetMaxReconnectInterval(longest).
 		SetKeepAlive(keepAlive).SetPingTimeout(pingTimeout).SetWriteTimeout(writeTimeout).
 		// In order, and safe because no handler here ever waits.
 		SetOrderMatters(true).
 		SetDefaultPublishHandler(func(mqtt.Client, mqtt.Message) {}).
-		SetOnConnectHandler(func(mqtt.Client) { signal(up) }).
+		SetOnConnectHandler(func(mqtt.Client) { spread.over(); signal(up) }).
+		SetConnectionAttemptHandler(func(_ *url.URL, secured *tls.Config) *tls.Config {
+			spread.wait(ctx)
+			return secured
+		}).
 		SetConnectionNotificationHandler(teller.notify)
 }
 

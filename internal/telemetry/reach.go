@@ -14,20 +14,32 @@ func Reach(ctx context.Context, l Link, who string, patience time.Duration) erro
 	if err := l.check(); err != nil {
 		return err
 	}
+	client, err := visit(ctx, l, who, patience)
+	if err != nil {
+		return err
+	}
+	client.Disconnect(disconnectMilli)
+	return nil
+}
+
+// visit connects once, without a session.
+func visit(ctx context.Context, l Link, who string, patience time.Duration) (mqtt.Client, error) {
 	client := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(l.URL).SetUsername(l.User).SetPassword(l.Password).
 		SetTLSConfig(l.TLS).SetClientID(who).SetCleanSession(true).SetProtocolVersion(4).
 		SetAutoReconnect(false).SetConnectTimeout(patience))
 	token := client.Connect()
-	defer client.Disconnect(disconnectMilli)
+	var err error
 	select {
 	case <-ctx.Done():
-		return fmt.Errorf("reach the broker: %w", ctx.Err())
+		err = ctx.Err()
 	case <-time.After(patience):
-		return fmt.Errorf("reach the broker: no answer within %s", patience)
+		err = fmt.Errorf("no answer within %s", patience)
 	case <-token.Done():
+		err = token.Error()
 	}
-	if err := token.Error(); err != nil {
-		return fmt.Errorf("reach the broker: %w", err)
+	if err != nil {
+		client.Disconnect(disconnectMilli)
+		return nil, fmt.Errorf("reach the broker: %w", err)
 	}
-	return nil
+	return client, nil
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -30,6 +31,12 @@ type Delivery struct {
 // ReceiverConfig is what a Receiver needs.
 type ReceiverConfig struct {
 	Link Link
+	Hub  string // the hub's name; empty: DefaultHub
+	// Rooms are the only ones that are heard; none: all. Owns, where it is there,
+	// says of each once more whether it is to be taken now: what is not is
+	// neither handled nor acknowledged, and its node keeps it.
+	Rooms []string
+	Owns  func(room string) bool
 	// Handle is called with one Delivery after the other. It may wait; what
 	// does not fit into the queue meanwhile is not taken and comes again.
 	Handle func(Delivery)
@@ -53,7 +60,19 @@ const (
 	ackQueue     = 4096
 	relisten     = 10 * time.Second
 	refusalQuiet = time.Minute
+	roomsAtOnce  = 64 // in one request to subscribe
 )
+
+// DefaultHub is the name of a hub that has its broker to itself.
+const DefaultHub = "hub"
+
+// hubClient is the name of a hub's client. '@' is in no name of a room or a node.
+func hubClient(hub string) string {
+	if hub == "" || hub == DefaultHub {
+		return "recoat:hub"
+	}
+	return "recoat:hub@" + hub
+}
 
 // ReceiverStats counts since the start.
 type ReceiverStats struct {
@@ -62,6 +81,7 @@ type ReceiverStats struct {
 	Refused      int64 // publications that were not understood; never acknowledged
 	Dropped      int64 // publications that found the queue full
 	Acknowledged int64 // rounds acknowledged
+	Others       int64 // publications of rooms that are not this hub's
 }
 
 // message is a publication as the client handed it over.
@@ -89,7 +109,7 @@ type Receiver struct {
 	client   mqtt.Client
 	told     time.Time // when a refusal was last logged
 
-	packs, rounds, refused, dropped, acknowledged atomic.Int64
+	packs, rounds, refused, dropped, acknowledged, others atomic.Int64
 }
 
 // NewReceiver checks the configuration; Run starts it.
@@ -99,6 +119,9 @@ func NewReceiver(cfg ReceiverConfig) (*Receiver, error) {
 	}
 	if cfg.Handle == nil {
 		return nil, errors.New("receiver: nothing handles deliveries")
+	}
+	if err := CheckOwnRooms(cfg.Rooms); err != nil {
+		return nil, fmt.Errorf("receiver: %w", err)
 	}
 	if cfg.Queue == 0 {
 		cfg.Queue = defaultQueue
@@ -118,14 +141,14 @@ func NewReceiver(cfg ReceiverConfig) (*Receiver, error) {
 func (r *Receiver) Stats() ReceiverStats {
 	return ReceiverStats{
 		Packs: r.packs.Load(), Rounds: r.rounds.Load(), Refused: r.refused.Load(),
-		Dropped: r.dropped.Load(), Acknowledged: r.acknowledged.Load(),
+		Dropped: r.dropped.Load(), Acknowledged: r.acknowledged.Load(), Others: r.others.Load(),
 	}
 }
 
 // Run receives until ctx ends and returns nil. It may be called once. It
 // returns only after Handle has.
 func (r *Receiver) Run(ctx context.Context) error {
-	r.client = mqtt.NewClient(r.cfg.Link.options("recoat:hub", r.up, r.cfg.Log))
+	r.client = mqtt.NewClient(r.cfg.Link.options(ctx, hubClient(r.cfg.Hub), r.up, r.cfg.Log))
 	r.client.Connect()
 	defer r.client.Disconnect(disconnectMilli)
 	var wg sync.WaitGroup
@@ -151,12 +174,41 @@ func (r *Receiver) listen(ctx context.Context) {
 				continue
 			}
 		}
-		err := subscribe(ctx, r.client, r.receive, topicRoot+"+/+/"+string(Readings), topicRoot+"+/+/"+string(State))
+		err := r.subscribe(ctx)
 		deaf = err != nil
 		if err != nil && ctx.Err() == nil {
 			r.cfg.Log.Error("receiver does not hear the nodes", "reason", err)
 		}
 	}
+}
+
+// subscribe asks for the rooms that are heard. What the session was subscribed to
+// before its hub had rooms of its own is taken back.
+func (r *Receiver) subscribe(ctx context.Context) error {
+	every := filtersOf("+")
+	if len(r.cfg.Rooms) == 0 {
+		return subscribe(ctx, r.client, r.receive, every...)
+	}
+	r.client.Unsubscribe(every...)
+	for some := range slices.Chunk(r.cfg.Rooms, roomsAtOnce) {
+		var filters []string
+		for _, room := range some {
+			filters = append(filters, filtersOf(room)...)
+		}
+		if err := subscribe(ctx, r.client, r.receive, filters...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func filtersOf(room string) []string {
+	return []string{topicRoot + room + "/+/" + string(Readings), topicRoot + room + "/+/" + string(State)}
+}
+
+// hears reports whether a room is one to be taken.
+func (r *Receiver) hears(room string) bool {
+	return (len(r.cfg.Rooms) == 0 || slices.Contains(r.cfg.Rooms, room)) && (r.cfg.Owns == nil || r.cfg.Owns(room))
 }
 
 // receive is the client's handler and must not wait.
@@ -195,6 +247,10 @@ func (r *Receiver) take(m message) error {
 	topic, err := ParseTopic(m.topic)
 	if err != nil {
 		return err
+	}
+	if !r.hears(topic.Room) {
+		r.others.Add(1)
+		return nil
 	}
 	if topic.Kind == State {
 		return r.takeState(topic, m)

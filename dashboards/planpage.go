@@ -25,8 +25,9 @@ type planView struct {
 	From, To int64 // of the start, s since 1970
 	Step     int64
 	At       int64
-	Start    string // in words
-	Failed   string // why nothing can be planned
+	Start    string  // in words
+	Failed   string  // why nothing can be planned
+	Way      navLink // what to do about that; empty: wait
 	Result   *planResult
 }
 
@@ -123,10 +124,10 @@ func (s *server) planned(v *planView, snapshots []room.Snapshot, products []shop
 	}
 	switch {
 	case !ok:
-		v.Failed = "No room is set up yet. Start an agent in the drying room first."
+		v.Failed, v.Way = "No room is set up yet. Start an agent in the drying room first.", navLink{Title: "See how", Href: "/setup"}
 		return
 	case len(products) == 0:
-		v.Failed = "No product is in the journal yet. Add one from its label, under Shelf, and come back."
+		v.Failed, v.Way = "No product is in the journal yet. Copy its label, and come back.", navLink{Title: "Copy a label", Href: "/products/new"}
 		return
 	}
 	v.Room = snap.Room

@@ -45,6 +45,7 @@ type setupView struct {
 // guideStep is one step from no sensor to the first coat.
 type guideStep struct {
 	Done        bool
+	Needed      bool // no time can be told without it
 	Title, How  string
 	Href, Label string // the tap that does it; empty: it is not done here
 }
@@ -94,7 +95,7 @@ func (w words) setupRoom(s room.Snapshot, now time.Time) setupRoom {
 // guide is the way from no sensor to the first coat.
 func (s *server) guide(ctx context.Context, snapshots []room.Snapshot) ([]guideStep, error) {
 	steps := []guideStep{
-		{Title: "A sensor in the room", How: "Air temperature and humidity at the height of the piece, away from the door and the heater. recoat sensors list says what is wired, recoat sensors read what it measures.", Done: measured(snapshots)},
+		{Needed: true, Title: "A sensor in the room", How: "Air temperature and humidity at the height of the piece, away from the door and the heater. recoat sensors list says what is wired, recoat sensors read what it measures.", Done: measured(snapshots)},
 		{Title: "A probe on the coldest surface", How: "Tape it to the underside of the coldest part. Without one the surface is reckoned from the air, and the dew margin is less sure.", Done: probed(snapshots)},
 		{Title: "A way to your phone", How: "Name a channel under [alerts] in the configuration file. Without one, alerts go to the log alone. recoat doctor tries it.", Done: len(s.setup.Channels) > 0},
 	}
@@ -109,12 +110,60 @@ func (s *server) guide(ctx context.Context, snapshots []room.Snapshot) ([]guideS
 	if err != nil {
 		return nil, err
 	}
-	coats := slices.ContainsFunc(snapshots, func(r room.Snapshot) bool { return len(r.Coats) > 0 })
+	coats, err := s.everCoated(ctx, snapshots)
+	if err != nil {
+		return nil, err
+	}
 	return append(steps,
-		guideStep{Title: "The label of what you use", How: "Copy it from the can: it takes a minute.", Href: "/products/new", Label: "Copy a label", Done: len(products) > 0},
-		guideStep{Title: "The piece on the bench", How: "A name, and each part that is finished by itself.", Href: "/pieces/new", Label: "Add a piece", Done: len(pieces) > 0},
-		guideStep{Title: "The first coat", How: "Tap Coat on now when you put the brush down. From then on Tonight says when it can be sanded, coated and handled.", Href: "/coats/new", Label: "Note a coat", Done: coats},
+		guideStep{Needed: true, Title: "The label of what you use", How: "Copy it from the can: it takes a minute.", Href: "/products/new", Label: "Copy a label", Done: len(products) > 0},
+		guideStep{Needed: true, Title: "The piece on the bench", How: "A name, and each part that is finished by itself.", Href: "/pieces/new", Label: "Add a piece", Done: len(pieces) > 0},
+		guideStep{Needed: true, Title: "The first coat", How: "Tap Coat on now when you put the brush down. From then on Tonight says when it can be sanded, coated and handled.", Href: "/coats/new", Label: "Note a coat", Done: coats},
 	), nil
+}
+
+// everCoated reports whether a coat was ever noted, drying or long delivered.
+func (s *server) everCoated(ctx context.Context, snapshots []room.Snapshot) (bool, error) {
+	if slices.ContainsFunc(snapshots, func(r room.Snapshot) bool { return len(r.Coats) > 0 }) {
+		return true, nil
+	}
+	all, err := s.book.Coats.Coats(ctx, shop.CoatFilter{})
+	return len(all) > 0, err
+}
+
+// firstSteps says how far a new shop is, for its home page; nil once a coat was
+// noted, or where nobody can note one.
+func (s *server) firstSteps(ctx context.Context, snapshots []room.Snapshot) *firstView {
+	if s.book.Products == nil {
+		return nil
+	}
+	if noted, err := s.everCoated(ctx, snapshots); err != nil || noted {
+		return nil
+	}
+	guide, err := s.guide(ctx, snapshots)
+	if err != nil {
+		s.log.Error("read how far the shop is set up", "err", err)
+		return nil
+	}
+	v := &firstView{}
+	for _, step := range guide {
+		switch {
+		case !step.Needed:
+		case step.Done:
+			v.Done++
+		case v.Next.Title == "":
+			v.Next = step
+		}
+		if step.Needed {
+			v.Of++
+		}
+	}
+	return v
+}
+
+// firstView is how far a new shop is on its way to the first coat.
+type firstView struct {
+	Done, Of int
+	Next     guideStep
 }
 
 func measured(snapshots []room.Snapshot) bool {

@@ -12,6 +12,7 @@ import (
 
 // tonightView is the home page: a section for each room.
 type tonightView struct {
+	First *firstView // how far a new shop is; nil: it is none
 	Rooms []roomTonight
 	Own   []alertView     // that stand and are of no room: store, disk, ways to the phone
 	Rags  []shop.Reminder // whose rags nobody has ticked
@@ -54,7 +55,7 @@ func (s *server) tonight(w http.ResponseWriter, r *http.Request) {
 func (s *server) tonightPage(ctx context.Context) page {
 	now := s.now()
 	snapshots := s.house.Snapshots()
-	view := tonightView{Rags: s.rags(ctx), Own: s.ownAlerts(ctx, now)}
+	view := tonightView{First: s.firstSteps(ctx, snapshots), Rags: s.rags(ctx), Own: s.ownAlerts(ctx, now)}
 	for _, snap := range snapshots {
 		t := s.words.roomTonight(snap, s.dueIn(ctx, snap, now), now)
 		s.bench(ctx, &t, now)

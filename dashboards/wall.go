@@ -82,6 +82,9 @@ func (w words) wall(s room.Snapshot, now time.Time) wallView {
 	if s.Verdict.State != drying.Fit && len(s.Verdict.Reasons) > 0 {
 		v.Why = sentence(w.inUnits(s.Verdict.Reasons[0].Text))
 	}
+	if s.Verdict.State == drying.Unknown {
+		v.Why = sentence(w.unheard(s, now))
+	}
 	for _, c := range bySoonest(s.Coats) {
 		if len(v.Rows) == mostOnWall {
 			v.More++

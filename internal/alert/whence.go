@@ -71,6 +71,8 @@ func whenceOfHouse(rule string) string {
 		return fmt.Sprintf("The node has not known the time for %s.", minutes(clockHold))
 	case ruleSupply:
 		return fmt.Sprintf("The node's supply has been below what it needs for %s, by its voltage where that is measured, else by its own warning.", minutes(supplyHold))
+	case ruleNames:
+		return "Readings of two starts of one node have been measured beside each other for some minutes. A machine that starts anew measures nothing in its old start afterwards."
 	case ruleStore:
 		return fmt.Sprintf("Readings could not be written to disk for %s.", minutes(storeHold))
 	case ruleDisk:

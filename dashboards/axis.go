@@ -63,7 +63,7 @@ type tick struct {
 // labels fit a phone.
 func (a axis) ticks(keepClear ...time.Time) []tick {
 	var out []tick
-	told := -apartLabels // place of the last label
+	told := -apartLabels // place of the last label's middle
 	for _, t := range a.instants() {
 		place := a.at(t)
 		k := tick{X: pct(place), Anchor: edge(place), Text: a.label(t), Midnight: t.Hour() == 0}
@@ -72,11 +72,12 @@ func (a axis) ticks(keepClear ...time.Time) []tick {
 				k.Text = ""
 			}
 		}
-		if k.Text != "" && place-told < apartLabels {
+		middle := place + map[string]float64{"start": 1, "end": -1}[k.Anchor]*apartLabels/2
+		if k.Text != "" && middle-told < max(apartLabels, 2.3*float64(len(k.Text))) {
 			k.Text = ""
 		}
 		if k.Text != "" {
-			told = place
+			told = middle
 		}
 		out = append(out, k)
 	}

@@ -22,6 +22,7 @@ var everyPage = []pageCheck{
 	{"room", "/room/back-room?span=1d", []string{"How it got here", "Quiet Harbour colour coat"}},
 	{"plan", "/plan", []string{"Do not start at 21:45: wait for 07:00", "What if", "Warm the air by 4 K"}},
 	{"plan-go", "/plan?coats=3&with=dry&at=" + unix(evening.Add(12*time.Hour+20*time.Minute)), []string{"Start at 10:00: a good hour", "keep them out of solvent vapour"}},
+	{"plan-part", "/plan?part=p-0001.3&by=2026-03-18T18:00", []string{"Before it:", "Sanding takes, minutes", "start no later than"}},
 	{"wall", "/wall", []string{"Fit until 00:45", "03:25", "Linen press, doors", "touch decides"}},
 	{"products", "/products", []string{"Quiet Harbour colour coat"}},
 	{"product", "/products/f-0001", []string{"Quiet Harbour colour coat"}},

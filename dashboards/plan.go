@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"errors"
+	"slices"
 	"time"
 
 	"recoat/drying"
@@ -47,10 +48,42 @@ func fewer(c room.Courses) room.Courses {
 
 // planAsk is what is planned.
 type planAsk struct {
-	product drying.Product
-	coats   int
+	coats   []plan.Coat
 	start   time.Time
 	changes map[string]bool // by the toggle's key
+	by      time.Time       // it is wanted then; zero: no matter when
+	// Of a part's schedule: what each coat is called, the work before each and
+	// after the last, and what no plan counts.
+	names, before []string
+	after         string
+	untold        []string
+	work          time.Duration // that sanding takes
+	opens         time.Time     // the part is likely not ready for its first coat before; zero: it is
+}
+
+// times is a product so many times over.
+func times(p drying.Product, n int) []plan.Coat {
+	return slices.Repeat([]plan.Coat{{Product: p, Waits: []drying.Stage{drying.DryToRecoat}}}, n)
+}
+
+// from is an instant, or when the part is ready for its first coat, if that is
+// later.
+func (a planAsk) from(t time.Time) time.Time {
+	if a.opens.After(t) {
+		return a.opens
+	}
+	return t
+}
+
+// film is the label's wet film where all coats have the same; 0: they differ.
+func (a planAsk) film() drying.Microns {
+	film := a.coats[0].Product.Stated.Film
+	for _, c := range a.coats {
+		if c.Product.Stated.Film != film {
+			return 0
+		}
+	}
+	return film
 }
 
 // planned is what came of it.
@@ -59,7 +92,8 @@ type planned struct {
 	nextGood time.Time // zero: none
 	chain    plan.Chain
 	until    time.Time // the forecast ends; later is a guess
-	ways     int       // the room may go, that are counted
+	delivery *plan.Delivery
+	ways     int // the room may go, that are counted
 	whatIfs  []whatIf
 	change   plan.Change // the toggles that are on
 }
@@ -76,16 +110,21 @@ type whatIf struct {
 
 type toggle struct {
 	key, title string
-	set        func(*plan.Change, drying.Product)
+	set        func(*plan.Change)
 }
 
-func toggles(w words) []toggle {
-	return []toggle{
-		{"warm", "Warm the air by " + w.limit(planWarmer), func(c *plan.Change, _ drying.Product) { c.RaiseAir = planWarmer }},
-		{"dry", "Hold the humidity at " + percent(planHeld), func(c *plan.Change, _ drying.Product) { c.HoldHumidity = planHeld }},
-		{"move", "Move the air gently", func(c *plan.Change, _ drying.Product) { c.MoveAir = planMoved }},
-		{"thin", "Put it on a fifth thinner", func(c *plan.Change, p drying.Product) { c.Film = p.Stated.Film * planThin }},
+// toggles are what can be changed. Thinner coats are offered where all have the
+// same film.
+func toggles(w words, film drying.Microns) []toggle {
+	all := []toggle{
+		{"warm", "Warm the air by " + w.limit(planWarmer), func(c *plan.Change) { c.RaiseAir = planWarmer }},
+		{"dry", "Hold the humidity at " + percent(planHeld), func(c *plan.Change) { c.HoldHumidity = planHeld }},
+		{"move", "Move the air gently", func(c *plan.Change) { c.MoveAir = planMoved }},
 	}
+	if film > 0 {
+		all = append(all, toggle{"thin", "Put it on a fifth thinner", func(c *plan.Change) { c.Film = film * planThin }})
+	}
+	return all
 }
 
 var errNoForecast = errors.New("the room has not been measured for long enough to forecast it: about a day of readings is needed")
@@ -95,14 +134,12 @@ func (w words) plan(s room.Snapshot, ask planAsk, hours plan.Hours) (planned, er
 	if s.Ahead == nil {
 		return planned{}, errNoForecast
 	}
-	setup := plan.Setup{Ensemble: fewer(s.Ahead), Finish: drying.Handle, Hours: hours, Seed: planSeed}
-	for range ask.coats {
-		setup.Coats = append(setup.Coats, plan.Coat{Product: ask.product, Waits: []drying.Stage{drying.DryToRecoat}})
-	}
+	setup := plan.Setup{Ensemble: fewer(s.Ahead), Coats: ask.coats, Finish: drying.Handle, Hours: hours, Seed: planSeed}
 	var on plan.Change
-	for _, t := range toggles(w) {
+	offered := toggles(w, ask.film())
+	for _, t := range offered {
 		if ask.changes[t.key] {
-			t.set(&on, ask.product)
+			t.set(&on)
 		}
 	}
 	setup.Change = on
@@ -111,15 +148,19 @@ func (w words) plan(s room.Snapshot, ask planAsk, hours plan.Hours) (planned, er
 		return planned{}, err
 	}
 	p := planned{verdict: planner.Verdict(ask.start), chain: planner.Chain(ask.start), until: planner.Until(), ways: setup.Ensemble.Members(), change: on}
-	if !p.verdict.Go() {
-		p.nextGood, _ = planner.NextGood(ask.start)
+	if from := ask.from(ask.start); !p.verdict.Go() || from.After(ask.start) {
+		p.nextGood, _ = planner.NextGood(from)
 	}
-	for _, t := range toggles(w) {
+	if !ask.by.IsZero() {
+		d := planner.LatestStart(ask.from(s.At), ask.by)
+		p.delivery = &d
+	}
+	for _, t := range offered {
 		other := on
 		if ask.changes[t.key] {
 			other = without(on, t.key)
 		} else {
-			t.set(&other, ask.product)
+			t.set(&other)
 		}
 		x, err := planner.WhatIf(other, p.chain)
 		if err != nil {
@@ -148,7 +189,7 @@ func without(c plan.Change, key string) plan.Change {
 // has it on.
 func (w words) whatIf(t toggle, x plan.WhatIf, ask planAsk, p planned) whatIf {
 	out := whatIf{toggle: t, saved: x.Saved, known: x.Comparable()}
-	t.set(&out.change, ask.product)
+	t.set(&out.change)
 	done := x.Chain.Done.Likely
 	if ask.changes[t.key] {
 		out.saved, done = -x.Saved, p.chain.Done.Likely

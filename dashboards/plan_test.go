@@ -84,7 +84,7 @@ func TestPlanMovesWithItsStart(t *testing.T) {
 // What a toggle says it saves is what turning it on saves: the two pages must
 // agree.
 func TestAToggleKeepsItsWord(t *testing.T) {
-	ask := planAsk{product: completeHarbour(t), coats: 2, start: evening.Add(20 * time.Minute), changes: map[string]bool{}}
+	ask := planAsk{coats: times(completeHarbour(t), 2), start: evening.Add(20 * time.Minute), changes: map[string]bool{}}
 	s, hours := plannedRoom(t), plan.UsualHours(shopZone)
 	off, err := shopWords.plan(s, ask, hours)
 	if err != nil {
@@ -117,6 +117,40 @@ func TestSavedWords(t *testing.T) {
 	}
 }
 
+// The doors are sanded already and wait for their second colour coat; the top
+// has its stain on.
+func TestAPartIsPlannedFromItsSchedule(t *testing.T) {
+	h := planHandler(t, plannedRoom(t))
+	page := get(h, "/plan?part=p-0001.1")
+	wantProse(t, page, "Linen press, doors", "Linen press, top", "Sanding takes, minutes", "the schedule names no product", "Before it:", "about 30 min of work", "At handling strength")
+	if html := page.Body.String(); strings.Contains(html, `name="coats"`) || !strings.Contains(html, `<option value="p-0001.1" selected>`) {
+		t.Error("the page asks for a number of coats, or has not chosen the part")
+	}
+	slow := get(h, "/plan?part=p-0001.1&work=240")
+	wantProse(t, slow, "about 4 h of work")
+	wantProse(t, get(h, "/plan?part=p-0001.1&by=2026-03-20T18:00"), "To have it at handling strength by", "start no later than", "Start then")
+	wantProse(t, get(h, "/plan?coats=2&by=2026-03-11T04:00"), "it cannot be done")
+	for _, odd := range []string{"/plan?part=p-9999.9", "/plan?part=p-0001.1&p3=f-9999&work=-5&by=never", "/plan?part=p-0002.1"} {
+		if w := get(h, odd); w.Code != http.StatusOK {
+			t.Errorf("%s: status %d", odd, w.Code)
+		}
+	}
+}
+
+// A part whose coat below is not dry is offered from when it is.
+func TestAPartIsNotStartedBeforeTheCoatBelowIsDry(t *testing.T) {
+	s := plannedRoom(t)
+	for i := range s.Coats {
+		s.Coats[i].ID = "c-0002"
+		s.Coats[i].Estimates = []drying.Estimate{
+			{Stage: drying.Sandable, Likely: evening.Add(345 * time.Minute)}, {Stage: drying.DryToRecoat, Likely: evening.Add(345 * time.Minute)},
+		}
+	}
+	h := planHandler(t, s)
+	wantProse(t, get(h, "/plan?part=p-0001.1"), "The first coat goes on at 03:30")
+	wantProse(t, get(h, "/plan?part=p-0001.1&at="+unix(evening.Add(time.Hour))), "Do not start at 22:30: not ready for it before 03:25", "Start at 07:00 instead")
+}
+
 func TestPlanSaysCautions(t *testing.T) {
 	html := get(planHandler(t, plannedRoom(t)), "/plan?with=warm").Body.String()
 	if !strings.Contains(html, "No flame and no glowing heater near solvent vapour") {
@@ -128,6 +162,17 @@ func BenchmarkPlanPage(b *testing.B) {
 	h := planHandler(b, plannedRoom(b))
 	for b.Loop() {
 		if w := get(h, "/plan?coats=2&with=dry"); w.Code != http.StatusOK {
+			b.Fatal(w.Code)
+		}
+	}
+}
+
+// BenchmarkPlanOfAPart is the longest plan that a person can ask for: what is left
+// of a schedule, with a delivery to be met.
+func BenchmarkPlanOfAPart(b *testing.B) {
+	h := planHandler(b, plannedRoom(b))
+	for b.Loop() {
+		if w := get(h, "/plan?part=p-0001.3&with=dry&by=2026-03-16T18:00"); w.Code != http.StatusOK {
 			b.Fatal(w.Code)
 		}
 	}

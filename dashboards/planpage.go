@@ -1,8 +1,8 @@
 package dashboards
 
 import (
+	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"recoat/drying/plan"
+	"recoat/internal/partplan"
 	"recoat/internal/room"
 	"recoat/internal/shop"
 )
@@ -18,7 +19,12 @@ import (
 type planView struct {
 	Rooms    []option
 	Products []option
+	Parts    []option // with coats to come; the first choice is none
 	Room     string
+	Part     string // empty: a product by itself
+	Coming   []coatAhead
+	Work     int64 // minutes that sanding takes
+	By       string
 	Product  string
 	Coats    int
 	Most     int
@@ -46,6 +52,10 @@ type planResult struct {
 	Guess     string // from when on it is a guess, empty if nothing is
 	WhatIfs   []whatIfView
 	Cautions  []string
+	After     string   // what follows the last coat
+	Untold    []string // what the plan does not count
+	Delivery  string
+	StartBy   int64 // the latest start for that; 0: there is none
 	FromAxis  int64
 	PerCent   float64 // of the axis that one step of the start is
 	NextGood  int64   // s since 1970; 0: none
@@ -55,7 +65,7 @@ type planResult struct {
 // planBar is one coat of the chain.
 type planBar struct {
 	Number                       int
-	Name, Detail                 string
+	Name, Before, Detail         string
 	At, Solid, HatchAt, Hatch    string
 	Tick, Anchor, Label          string
 	From, FromSpan, Ready, Spans string
@@ -73,6 +83,9 @@ const (
 	planStep    = 15 * time.Minute
 	planAhead   = 36 * time.Hour // the latest start that is offered
 	planShown   = 10 * 24 * time.Hour
+	// planFurthest is the latest start that can be asked for, for a part that is
+	// not ready sooner, or a delivery some days off.
+	planFurthest = 14 * 24 * time.Hour
 )
 
 func (s *server) planRoutes(mux *http.ServeMux) {
@@ -91,7 +104,10 @@ func (s *server) planPage(w http.ResponseWriter, r *http.Request) {
 	for _, p := range products {
 		view.Products = append(view.Products, option{p.ID, p.Label.Name})
 	}
-	s.planned(&view, snapshots, products, r.URL.Query())
+	if err := s.planned(r.Context(), &view, snapshots, products, r.URL.Query()); err != nil {
+		s.cannotRead(w, "read what is to be planned", err)
+		return
+	}
 	s.show(w, r, http.StatusOK, shown{title: "Plan", section: "Plan", template: "plan", body: view})
 }
 
@@ -99,7 +115,8 @@ func (s *server) planPage(w http.ResponseWriter, r *http.Request) {
 func (s *server) planAsked(query url.Values, snapshots []room.Snapshot, now time.Time) planView {
 	first := now.Truncate(planStep).Add(planStep)
 	v := planView{
-		Room: query.Get("room"), Product: query.Get("product"), Coats: 2, Most: mostPlanned,
+		Room: query.Get("room"), Part: query.Get("part"), Product: query.Get("product"), Coats: 2, Most: mostPlanned,
+		Work: int64(partplan.UsualWork / time.Minute),
 		From: first.Unix(), To: first.Add(planAhead).Unix(), Step: int64(planStep / time.Second), At: first.Unix(),
 	}
 	for _, r := range snapshots {
@@ -108,16 +125,31 @@ func (s *server) planAsked(query url.Values, snapshots []room.Snapshot, now time
 	if n, err := strconv.Atoi(query.Get("coats")); err == nil {
 		v.Coats = min(max(n, 1), mostPlanned)
 	}
+	if n, err := strconv.Atoi(query.Get("work")); err == nil {
+		v.Work = int64(min(max(n, 0), mostSanding))
+	}
+	if by, ok := s.words.wanted(query.Get("by")); ok && by.After(now) {
+		v.By = by.Format(wantedForm)
+	}
 	if at := second(query.Get("at")); !at.IsZero() {
-		v.At = min(max(at.Truncate(planStep).Unix(), v.From), v.To)
+		v.At = min(max(at.Truncate(planStep).Unix(), v.From), first.Add(planFurthest).Unix())
+		v.To = max(v.To, v.At)
 	}
 	v.Start = s.words.clock(time.Unix(v.At, 0), now)
 	return v
 }
 
+// planIn is what a plan is made from.
+type planIn struct {
+	query    url.Values
+	snap     room.Snapshot
+	products []shop.Product
+}
+
 // planned fills in what comes of what is asked. Where nothing is asked yet, the
-// product of the newest coat is taken, and the first room.
-func (s *server) planned(v *planView, snapshots []room.Snapshot, products []shop.Product, query url.Values) {
+// product of the newest coat is taken, and the first room. An error says that the
+// journal cannot be read; whatever else stands in the way is in the view.
+func (s *server) planned(ctx context.Context, v *planView, snapshots []room.Snapshot, products []shop.Product, query url.Values) error {
 	snap, ok := find(snapshots, v.Room)
 	if !ok && len(snapshots) > 0 {
 		snap, ok = snapshots[0], true
@@ -125,27 +157,58 @@ func (s *server) planned(v *planView, snapshots []room.Snapshot, products []shop
 	switch {
 	case !ok:
 		v.Failed, v.Way = "No room is set up yet. Start an agent in the drying room first.", navLink{Title: "See how", Href: "/setup"}
-		return
+		return nil
 	case len(products) == 0:
 		v.Failed, v.Way = "No product is in the journal yet. Copy its label, and come back.", navLink{Title: "Copy a label", Href: "/products/new"}
-		return
+		return nil
 	}
 	v.Room = snap.Room
 	product := chosen(products, v.Product, snap)
 	v.Product = product.ID
-	ask := planAsk{product: product.Label, coats: v.Coats, start: time.Unix(v.At, 0).In(s.words.location), changes: map[string]bool{}}
+	parts, err := s.openParts(ctx, snap.Room)
+	if err != nil {
+		return err
+	}
+	for _, o := range parts {
+		v.Parts = append(v.Parts, option{o.part.ID, o.name()})
+	}
+	ask := planAsk{start: time.Unix(v.At, 0).In(s.words.location), changes: map[string]bool{}, work: time.Duration(v.Work) * time.Minute}
+	ask.by, _ = s.words.wanted(v.By)
 	for _, key := range query["with"] {
 		ask.changes[key] = true
 	}
+	i := slices.IndexFunc(parts, func(o openPart) bool { return o.part.ID == v.Part })
+	if i < 0 {
+		v.Part, ask.coats = "", times(product.Label, v.Coats)
+	} else if err := s.planPart(ctx, v, &ask, parts[i], planIn{query, snap, products}); err != nil {
+		v.Failed = cannotPlan(err)
+		return nil
+	}
 	p, err := s.words.plan(snap, ask, plan.UsualHours(s.words.location))
 	if err != nil {
-		v.Failed = sentence(err.Error())
-		if !errors.Is(err, errNoForecast) {
-			v.Failed = "Nothing can be planned with this: " + v.Failed
-		}
-		return
+		v.Failed = cannotPlan(err)
+		return nil
 	}
 	v.Result = s.words.planResult(p, ask, s.now())
+	return nil
+}
+
+func cannotPlan(err error) string {
+	if errors.Is(err, errNoForecast) {
+		return sentence(err.Error())
+	}
+	return "Nothing can be planned with this: " + sentence(err.Error())
+}
+
+// mostSanding is the longest that sanding between two coats may take, minutes.
+const mostSanding = 600
+
+// wantedForm is how a browser's field gives an instant.
+const wantedForm = "2006-01-02T15:04"
+
+func (w words) wanted(text string) (time.Time, bool) {
+	t, err := time.ParseInLocation(wantedForm, text, w.location)
+	return t, err == nil
 }
 
 // chosen is the product asked for, else that of the newest coat in the room,
@@ -165,15 +228,25 @@ func chosen(products []shop.Product, id string, s room.Snapshot) shop.Product {
 func (w words) planResult(p planned, ask planAsk, now time.Time) *planResult {
 	a := planAxis(p, now, w)
 	r := &planResult{Ticks: a.ticks(), NightAt: nights(a, plan.UsualHours(w.location)), FromAxis: a.from.Unix(), Good: p.verdict.Go(),
-		PerCent: 100 * planStep.Seconds() / a.to.Sub(a.from).Seconds(), Cautions: p.change.Cautions()}
+		PerCent: 100 * planStep.Seconds() / a.to.Sub(a.from).Seconds(), Cautions: ask.cautions(p.change), After: ask.after, Untold: ask.untold}
 	r.Chance = chanceWords(p.verdict.Chance)
 	r.Headline, r.Reasons = w.planVerdict(p, now)
+	r.Delivery, r.StartBy = w.delivery(p.delivery, now)
+	if ask.opens.After(ask.start) {
+		opens := w.clock(ask.opens.Round(told), now)
+		r.Good, r.Headline = false, "Do not start at "+w.clock(ask.start, now)+": not ready for it before "+opens
+		r.Reasons = append([]string{"What the schedule has before it, a coat below or another part, is likely not ready until " + opens + "."}, r.Reasons...)
+	}
 	if !p.nextGood.IsZero() {
 		at := later(p.nextGood)
 		r.NextGood, r.NextWords = at.Unix(), w.clock(at, now)
 	}
 	for i, c := range p.chain.Coats {
-		r.Bars = append(r.Bars, w.planBar(a, i, len(p.chain.Coats), c, now))
+		b := w.planBar(a, i, len(p.chain.Coats), c, now)
+		if len(ask.names) > i {
+			b.Name, b.Before = ask.names[i], ask.before[i]
+		}
+		r.Bars = append(r.Bars, b)
 	}
 	r.Done, r.DoneSpan = w.times(p.chain.Done, now)
 	if !p.chain.Done.High.IsZero() && p.chain.Done.High.After(p.until) || p.chain.Done.High.IsZero() {
@@ -211,124 +284,4 @@ func nights(a axis, h plan.Hours) []nearDew {
 		t = opens.Add(-planStep)
 	}
 	return out
-}
-
-func (w words) planVerdict(p planned, now time.Time) (string, []string) {
-	chance := chanceWords(p.verdict.Chance)
-	start := w.clock(p.verdict.Start, now)
-	head := "Start at " + start + ": a good hour"
-	if !p.verdict.Go() {
-		head = "Do not start at " + start
-		if !p.nextGood.IsZero() {
-			head += ": wait for " + w.clock(later(p.nextGood), now)
-		}
-	}
-	reasons := []string{"The chance that the first coat keeps within every limit until it is tack-free is " + chance + "."}
-	for _, f := range p.verdict.Fails {
-		if f.Chance < 0.05 {
-			continue
-		}
-		text := fmt.Sprintf("%.0f in 100: %s", 100*f.Chance, clause(w.inUnits(f.Text)))
-		if !f.At.Likely.IsZero() {
-			text += ", likely about " + w.clock(f.At.Likely, now)
-		}
-		reasons = append(reasons, text+".")
-	}
-	if !p.verdict.Go() && p.nextGood.IsZero() {
-		reasons = append(reasons, "No good hour to start is in sight within two days.")
-	}
-	return head, reasons
-}
-
-// chanceWords tell a chance no more surely than a forecast can.
-func chanceWords(c float64) string {
-	switch {
-	case c > surest:
-		return fmt.Sprintf("more than %.0f in 100", 100*surest)
-	case c < 1-surest:
-		return fmt.Sprintf("less than %.0f in 100", 100*(1-surest))
-	}
-	return fmt.Sprintf("%.0f in 100", 100*c)
-}
-
-// times are the likeliest instant and the span of one.
-func (w words) times(t plan.Times, now time.Time) (likely, span string) {
-	if t.Likely.IsZero() {
-		return "not in sight", "in fewer than half of the ways the room may go"
-	}
-	likely = w.clock(t.Likely.Round(told), now)
-	if t.High.IsZero() {
-		return likely, "from " + w.clock(t.Low.Truncate(told), now) + ", with no sure end"
-	}
-	return likely, "between " + w.clock(t.Low.Truncate(told), now) + " and " + w.clock(t.High.Add(told-1).Truncate(told), now)
-}
-
-func (w words) planBar(a axis, i, of int, c plan.CoatTimes, now time.Time) planBar {
-	b := planBar{Number: i + 1, Name: fmt.Sprintf("Coat %d of %d", i+1, of), First: i == 0}
-	b.From, b.FromSpan = w.times(c.Start, now)
-	b.Ready, b.Spans = w.times(c.Ready, now)
-	if c.Start.Likely.IsZero() {
-		b.Detail = "Not in sight: what comes before it is not ready in most of the ways the room may go."
-		return b
-	}
-	b.Chance = fmt.Sprintf("%.0f in 100", 100*c.Chance)
-	b.At, b.Solid = pct(a.at(c.Start.Likely)), length(a, c.Start.Likely, a.to)
-	b.Detail = "On at " + b.From + "; can take the next coat at " + b.Ready + ", " + b.Spans + "."
-	if i+1 == of {
-		b.Detail = "On at " + b.From + "; dry to recoat at " + b.Ready + ", " + b.Spans + "."
-	}
-	if i > 0 && c.Start.High.Sub(c.Start.Low) > time.Hour {
-		b.Detail = "On at " + b.From + " (" + b.FromSpan + "); ready at " + b.Ready + ", " + b.Spans + "."
-	}
-	if c.Abrade > 0.2 {
-		b.Detail += fmt.Sprintf(" In %.0f of 100 its recoat window has closed by then: abrade first.", 100*c.Abrade)
-	}
-	if c.Ready.Likely.IsZero() {
-		return b
-	}
-	low, high := c.Ready.Low, c.Ready.High
-	if high.IsZero() {
-		high = a.to
-	}
-	if low.Before(c.Start.Likely) {
-		low = c.Start.Likely
-	}
-	b.Solid = length(a, c.Start.Likely, low)
-	b.HatchAt, b.Hatch = pct(a.at(low)), length(a, low, high)
-	if a.holds(c.Ready.Likely) {
-		place := a.at(c.Ready.Likely)
-		b.Tick, b.Anchor, b.Label = pct(place), anchor(place), "ready "+b.Ready
-	}
-	return b
-}
-
-func (x whatIf) view(on bool) whatIfView {
-	v := whatIfView{Key: x.key, Title: x.title, On: on, Saves: "too little is sure to say what it saves"}
-	if x.known {
-		v.Saves = savedWords(x.saved)
-	}
-	if x.energy.High > 0 {
-		v.Energy = "roughly " + number(x.energy.Low, 1) + " to " + number(x.energy.High, 1) + " kWh"
-	}
-	return v
-}
-
-// savedWords tells a difference to a quarter of an hour.
-func savedWords(d time.Duration) string {
-	late := "earlier"
-	if d < 0 {
-		d, late = -d, "later"
-	}
-	d = d.Round(quarter)
-	hours, minutes := d/time.Hour, d%time.Hour/time.Minute
-	switch {
-	case d == 0:
-		return "makes no difference to when it is done"
-	case hours == 0:
-		return fmt.Sprintf("done %d min %s", minutes, late)
-	case minutes == 0 || hours >= 12:
-		return fmt.Sprintf("done %d h %s", hours, late)
-	default:
-		return fmt.Sprintf("done %d h %d min %s", hours, minutes, late)
-	}
 }

@@ -2,6 +2,8 @@ package dashboards
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"recoat/drying"
@@ -9,13 +11,15 @@ import (
 
 // planFrom says where the figures of a plan come from.
 func (w words) planFrom(r *planResult, p planned, ask planAsk, now time.Time) []source {
-	label := ask.product.Name + ": dry to recoat after " + spell(ask.product.Stated.Times[drying.DryToRecoat]) + " at " + w.temperature(ask.product.Stated.Air) + " and " + percent(ask.product.Stated.Humidity)
-	if ask.product.IsAssumed(drying.DryToRecoat.LabelKey()) {
-		label += ", as is usual for its kind"
+	var labels []string
+	for _, c := range ask.coats {
+		if label := w.labelled(c.Product); !slices.Contains(labels, label) {
+			labels = append(labels, label)
+		}
 	}
 	ways := fmt.Sprintf("%d ways the room may go", p.ways)
 	out := []source{
-		{"from-plan-label", label + ". Each way's air counts against that, as it does for a coat that dries."},
+		{"from-plan-label", strings.Join(labels, ". ") + ". Each way's air counts against that, as it does for a coat that dries."},
 		{"from-plan-chance", "The chance is how many of " + ways + ", forecast from its own last days, keep within every limit from the start until the coat is tack-free: " + r.Chance + "."},
 	}
 	for i, b := range r.Bars {
@@ -24,7 +28,11 @@ func (w words) planFrom(r *planResult, p planned, ask planAsk, now time.Time) []
 		}
 		after := "It begins at the start that is asked for."
 		if i > 0 {
-			after = "It begins once the coat before it is dry to recoat, the room is fit, and it is between seven in the morning and nine at night, when somebody works; in the middle of the ways at " + b.From + ", " + b.FromSpan + "."
+			ready := "the coat before it is dry to recoat"
+			if len(ask.names) > 0 {
+				ready = "the coat before it has had what the schedule asks for, the work between them is done"
+			}
+			after = "It begins once " + ready + ", the room is fit, and it is between seven in the morning and nine at night, when somebody works; in the middle of the ways at " + b.From + ", " + b.FromSpan + "."
 		}
 		out = append(out, source{fmt.Sprintf("from-plan-coat-%d", i+1), b.Name + ". " + after + " Ready in the middle of the ways at " + b.Ready + ", and " + b.Spans + " in eight of ten."})
 	}
@@ -33,6 +41,15 @@ func (w words) planFrom(r *planResult, p planned, ask planAsk, now time.Time) []
 		out = append(out, source{"from-plan-" + x.key, w.whatIfFrom(r.WhatIfs[i], x)})
 	}
 	return out
+}
+
+// labelled is what a label says until the next coat.
+func (w words) labelled(p drying.Product) string {
+	label := p.Name + ": dry to recoat after " + spell(p.Stated.Times[drying.DryToRecoat]) + " at " + w.temperature(p.Stated.Air) + " and " + percent(p.Stated.Humidity)
+	if p.IsAssumed(drying.DryToRecoat.LabelKey()) {
+		label += ", as is usual for its kind"
+	}
+	return label
 }
 
 func (w words) whatIfFrom(v whatIfView, x whatIf) string {

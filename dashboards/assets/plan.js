@@ -11,10 +11,14 @@
   form.classList.add("live");
   let busy = false;
   let again = false;
+  let other = false; // another part was chosen: its own start and products come
 
   function address() {
     const asked = new URLSearchParams();
-    for (const [name, value] of new FormData(form)) asked.append(name, String(value));
+    for (const [name, value] of new FormData(form)) {
+      if (other && (name === "at" || /^p\d+$/.test(name))) continue;
+      asked.append(name, String(value));
+    }
     return `/plan?${asked}`;
   }
 
@@ -28,9 +32,11 @@
     busy = true;
     try {
       const url = address();
+      const whole = other;
+      other = false;
       const answer = await fetch(url, { cache: "no-store" });
       if (answer.ok) {
-        take(new DOMParser().parseFromString(await answer.text(), "text/html"));
+        take(new DOMParser().parseFromString(await answer.text(), "text/html"), whole);
         history.replaceState(null, "", url);
       }
     } catch {
@@ -43,12 +49,20 @@
     }
   }
 
-  /** @param {Document} fresh */
-  function take(fresh) {
+  /**
+   * @param {Document} fresh
+   * @param {boolean} whole it is of another part
+   */
+  function take(fresh, whole) {
     const focus = document.activeElement?.id;
-    for (const id of ["plan", "what-ifs"]) {
+    for (const id of whole ? ["plan", "what-ifs", "of"] : ["plan", "what-ifs"]) {
       const next = fresh.getElementById(id);
       if (next) document.getElementById(id)?.replaceWith(next);
+    }
+    const range = fresh.getElementById("at");
+    if (range instanceof HTMLInputElement && !again) {
+      [at.min, at.max] = [range.min, range.max];
+      if (whole) at.value = range.value;
     }
     if (!again) copyText(document.getElementById("start"), fresh.getElementById("start"));
     if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
@@ -92,11 +106,15 @@
     });
   }
 
-  form.addEventListener("input", renew);
+  form.addEventListener("input", (e) => {
+    other ||= e.target instanceof HTMLSelectElement && (e.target.name === "part" || e.target.name === "room");
+    renew();
+  });
   form.addEventListener("submit", (e) => {
     const button = e.submitter;
     if (!(button instanceof HTMLButtonElement) || button.name !== "at") return;
     e.preventDefault();
+    if (Number(button.value) > Number(at.max)) at.max = button.value;
     at.value = button.value;
     renew();
   });

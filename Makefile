@@ -3,6 +3,8 @@ GO ?= go
 CHART := dashboards/assets/lib/uPlot.iife.min.js
 TYPES := dashboards/web/node_modules/typescript/package.json
 AXE := testdata/axe/node_modules/axe-core/axe.min.js
+FONTS := internal/audit/document/letters
+LETTERS := $(FONTS)/DejaVuSans.ttf.gz $(FONTS)/DejaVuSans-Bold.ttf.gz
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
 .PHONY: up build size test bench lint tools influxd faults peers fuzz
@@ -10,16 +12,29 @@ ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 up: build
 	bin/recoat up
 
-build: $(CHART)
+build: $(CHART) $(LETTERS)
 	CGO_ENABLED=0 $(GO) build $(SLIM) -o bin/recoat ./cmd/recoat
 
 # How every program is built. Over TLS the pages speak HTTP/1.1: the second version
-# is half a megabyte, and a phone or two gain nothing by it.
-SLIM := -trimpath -tags nethttpomithttp2
+# is half a megabyte, and a phone or two gain nothing by it. The fonts of the PDFs
+# are packed. Nothing is inlined where nothing is in a hurry: in what runs once, or
+# once a page, a mail or a document.
+UNHURRIED := \
+	recoat/cmd/... recoat/dashboards/... recoat/internal/access recoat/internal/alert/... recoat/internal/audit/... \
+	recoat/internal/authority recoat/internal/demo recoat/internal/display recoat/internal/doctor recoat/internal/observe \
+	recoat/internal/shop/... recoat/internal/store/influx recoat/internal/upgrade recoat/internal/upkeep \
+	codeberg.org/... github.com/alecthomas/... github.com/boombuler/... github.com/coreos/... github.com/dustin/... \
+	github.com/google/... github.com/gorilla/... github.com/influxdata/... github.com/mattn/... github.com/mitchellh/... \
+	github.com/nicholas-fedor/... github.com/oapi-codegen/... github.com/pelletier/... github.com/rivo/... \
+	github.com/schollz/... github.com/wneessen/... golang.org/x/image/... golang.org/x/net/... golang.org/x/text/... \
+	periph.io/... \
+	crypto/tls crypto/x509/... encoding/asn1 encoding/gob encoding/xml html/template image/... internal/profile mime/... \
+	net/http/... net/mail net/textproto os/... regexp/... runtime/pprof text/...
+SLIM := -trimpath -tags nethttpomithttp2,packed $(foreach p,$(UNHURRIED),-gcflags=$(p)=-l)
 
 # The program as it is packaged, in bytes.
-size: $(CHART)
-	CGO_ENABLED=0 $(GO) build $(SLIM) -ldflags "-s -w" -o build/size/recoat ./cmd/recoat
+size: $(CHART) $(LETTERS)
+	@CGO_ENABLED=0 $(GO) build $(SLIM) -ldflags "-s -w" -o build/size/recoat ./cmd/recoat
 	@ls -l build/size/recoat | awk '{print $$5, "bytes", $$9}'
 
 test: tools $(CHART) $(TYPES) $(ORACLE) $(AXE)
@@ -95,6 +110,11 @@ $(INFLUXD):
 $(CHART): dashboards/web/package.json dashboards/web/package-lock.json
 	@if command -v npm >/dev/null; then cd dashboards/web && npm ci --omit=dev --no-audit --no-fund --silent && npm run --silent build; \
 	else echo "npm is not installed: the room page does without the chart library"; fi
+
+# The fonts of the PDFs, as their module has them, but compressed.
+$(LETTERS): go.mod
+	@mkdir -p $(FONTS)
+	@gzip -9nc "$$($(GO) mod download -json github.com/go-fonts/dejavu | sed -n 's/.*"Dir": "\(.*\)",/\1/p')"/*/$(basename $(@F)) > $@
 
 # The checker of the scripts' types. It is never built in; what the chart needs
 # comes with it.

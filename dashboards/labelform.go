@@ -3,6 +3,7 @@ package dashboards
 import (
 	"encoding/json"
 	"slices"
+	"sort"
 	"strings"
 
 	"recoat/drying"
@@ -210,7 +211,7 @@ func keys() []string {
 // inLabelWords puts the label's words where an error has a file's keys.
 func inLabelWords(line string) string {
 	fields := labelFields()
-	slices.SortFunc(fields, func(a, b labelField) int { return len(b.key) - len(a.key) })
+	sort.Slice(fields, func(i, j int) bool { return len(fields[i].key) > len(fields[j].key) })
 	for _, f := range fields {
 		line = strings.ReplaceAll(line, f.key, "“"+f.says+"”")
 	}

@@ -3,6 +3,7 @@ package dashboards
 import (
 	"fmt"
 	"slices"
+	"sort"
 	"time"
 
 	"recoat/drying"
@@ -52,15 +53,12 @@ func (w words) nextSteps(s room.Snapshot, all []due, now time.Time) []step {
 			Why:  []string{"The dew margin likely stays over " + w.limit(s.Limit) + " from here."},
 		})
 	}
-	slices.SortStableFunc(steps, func(a, b step) int {
-		switch {
-		case a.later == b.later:
-			return a.at.Compare(b.at)
-		case a.later:
-			return 1
-		default:
-			return -1
+	sort.SliceStable(steps, func(i, j int) bool {
+		a, b := steps[i], steps[j]
+		if a.later != b.later {
+			return b.later
 		}
+		return a.at.Before(b.at)
 	})
 	for i := range steps {
 		switch {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"slices"
+	"sort"
 	"time"
 
 	"recoat/drying"
@@ -62,8 +63,9 @@ func (s *server) offers(ctx context.Context, roomID string, now time.Time) ([]of
 			}
 		}
 	}
-	slices.SortStableFunc(all, func(a, b offer) int {
-		return cmp.Or(cmp.Compare(rankOf(a), rankOf(b)), a.at.Compare(b.at))
+	sort.SliceStable(all, func(i, j int) bool {
+		a, b := all[i], all[j]
+		return cmp.Or(cmp.Compare(rankOf(a), rankOf(b)), a.at.Compare(b.at)) < 0
 	})
 	return all, nil
 }

@@ -1,11 +1,11 @@
 package dashboards
 
 import (
-	"cmp"
 	"encoding/json"
 	"fmt"
 	"net/http"
 	"slices"
+	"sort"
 	"strconv"
 	"strings"
 
@@ -234,7 +234,7 @@ func (a answers) steps() []schedule.Step {
 		}
 		all = append(all, placed{at, a.step(n)})
 	}
-	slices.SortStableFunc(all, func(x, y placed) int { return cmp.Compare(x.at, y.at) })
+	sort.SliceStable(all, func(i, j int) bool { return all[i].at < all[j].at })
 	steps := make([]schedule.Step, len(all))
 	for i, p := range all {
 		steps[i] = p.step

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/http"
 	"slices"
+	"sort"
 	"time"
 
 	"recoat/drying"
@@ -108,11 +109,13 @@ func bySoonest(coats []room.CoatNow) []room.CoatNow {
 		}
 		return 0, e.Likely
 	}
-	return slices.SortedStableFunc(slices.Values(coats), func(a, b room.CoatNow) int {
-		classA, atA := rank(a)
-		classB, atB := rank(b)
-		return cmp.Or(cmp.Compare(classA, classB), atA.Compare(atB))
+	ranked := slices.Clone(coats)
+	sort.SliceStable(ranked, func(i, j int) bool {
+		classA, atA := rank(ranked[i])
+		classB, atB := rank(ranked[j])
+		return cmp.Or(cmp.Compare(classA, classB), atA.Compare(atB)) < 0
 	})
+	return ranked
 }
 
 // wallHead is the verdict in three or four words.

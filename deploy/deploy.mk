@@ -17,7 +17,7 @@ package-arm64: ARCH := arm64
 # and the Zero are of the sixth version of that architecture.
 package-armhf: ARCH := arm6
 
-package-amd64 package-arm64 package-armhf: package-%: $(CHART)
+package-amd64 package-arm64 package-armhf: package-%: $(CHART) $(LETTERS)
 	@mkdir -p $(PACKAGES)
 	@$(MAKE) --no-print-directory program-$*
 	@SOURCE_DATE_EPOCH=$(SOURCE_TIME) ARCH=$(ARCH) VERSION=$(VERSION) BUILT=build/$* $(GO) run $(NFPM) package --config deploy/package/nfpm.yaml --packager deb --target $(PACKAGES)/
@@ -37,7 +37,7 @@ program-arm64: TARGET := GOARCH=arm64
 program-armhf: TARGET := GOARCH=arm GOARM=6
 program-armv7: TARGET := GOARCH=arm GOARM=7
 
-program-amd64 program-arm64 program-armhf program-armv7: program-%: $(CHART)
+program-amd64 program-arm64 program-armhf program-armv7: program-%: $(CHART) $(LETTERS)
 	CGO_ENABLED=0 GOOS=linux $(TARGET) $(GO) build $(STAMPED) -o build/$*/recoat ./cmd/recoat
 
 # A simulated night on each board, under emulation, against this machine's.

@@ -3,7 +3,7 @@ package backend
 import (
 	"cmp"
 	"context"
-	"slices"
+	"sort"
 	"time"
 
 	"recoat/dashboards"
@@ -46,7 +46,9 @@ func (j Journal) Doings(ctx context.Context, room string, from, to time.Time) ([
 			all = append(all, dashboards.Doing{At: t.At, Coat: t.Coat, Text: partName(c) + ": found " + string(t.Feel) + " by touch"})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b dashboards.Doing) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Coat, b.Coat)) })
+	sort.SliceStable(all, func(i, j int) bool {
+		return cmp.Or(all[i].At.Compare(all[j].At), cmp.Compare(all[i].Coat, all[j].Coat)) < 0
+	})
 	return all, nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 )
 
 // Learn draws what can be drawn from the tests, which have to be in the order in
@@ -50,7 +51,7 @@ func (l *learner) learn() *Shop {
 	for _, id := range l.ids {
 		l.settle(l.products[id])
 	}
-	slices.SortFunc(l.doubts, func(a, b Doubt) int { return a.Index - b.Index })
+	sort.Slice(l.doubts, func(i, j int) bool { return l.doubts[i].Index < l.doubts[j].Index })
 	return &Shop{products: l.products, tests: len(l.tests), doubts: l.doubts}
 }
 

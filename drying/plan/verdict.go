@@ -3,6 +3,7 @@ package plan
 import (
 	"cmp"
 	"slices"
+	"sort"
 	"time"
 
 	"recoat/drying"
@@ -62,8 +63,9 @@ func (p *Planner) verdict(c *coat, start time.Time) Verdict {
 	for code, all := range fails {
 		v.Fails = append(v.Fails, p.failure(c, code, all))
 	}
-	slices.SortFunc(v.Fails, func(a, b Failure) int {
-		return cmp.Or(cmp.Compare(b.Chance, a.Chance), cmp.Compare(a.Code, b.Code))
+	sort.Slice(v.Fails, func(i, j int) bool {
+		a, b := &v.Fails[i], &v.Fails[j]
+		return cmp.Or(cmp.Compare(b.Chance, a.Chance), cmp.Compare(a.Code, b.Code)) < 0
 	})
 	return v
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"slices"
+	"sort"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -41,7 +42,7 @@ func byEpisode(all []Message) [][]Message {
 		}
 		stories[i] = append(stories[i], m)
 	}
-	slices.SortStableFunc(stories, func(a, b []Message) int { return cmp.Compare(gravest(b), gravest(a)) })
+	sort.SliceStable(stories, func(i, j int) bool { return gravest(stories[i]) > gravest(stories[j]) })
 	return stories
 }
 

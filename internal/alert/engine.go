@@ -4,7 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"slices"
+	"sort"
 	"time"
 )
 
@@ -218,7 +218,7 @@ func (e *Engine) RetireWhere(fits func(Key) bool, now Instant) []Transition {
 			keys = append(keys, key)
 		}
 	}
-	slices.SortFunc(keys, func(a, b Key) int { return cmp.Compare(a.String(), b.String()) })
+	sort.Slice(keys, func(i, j int) bool { return keys[i].String() < keys[j].String() })
 	var gone []Transition
 	for _, key := range keys {
 		if t, ok := e.Retire(key, now); ok {
@@ -291,8 +291,8 @@ func (e *Engine) Episodes() []Episode {
 	for _, t := range e.tracks {
 		all = append(all, t.episode)
 	}
-	slices.SortFunc(all, func(a, b Episode) int {
-		return cmp.Or(a.Since.Compare(b.Since), cmp.Compare(a.ID, b.ID))
+	sort.Slice(all, func(i, j int) bool {
+		return cmp.Or(all[i].Since.Compare(all[j].Since), cmp.Compare(all[i].ID, all[j].ID)) < 0
 	})
 	return all
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"sort"
 	"strings"
 	"time"
 )
@@ -250,8 +251,8 @@ func (r *Router) escalate(now Instant, quiet bool) []Message {
 		body := fmt.Sprintf(bodyUnanswered, span(r.cfg.After)) + e.Body
 		due = append(due, Transition{Episode: e, Cause: Escalated, Title: e.Title, Body: body, At: e.RaisedAt})
 	}
-	slices.SortFunc(due, func(a, b Transition) int {
-		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Episode.ID, b.Episode.ID))
+	sort.Slice(due, func(i, j int) bool {
+		return cmp.Or(due[i].At.Compare(due[j].At), cmp.Compare(due[i].Episode.ID, due[j].Episode.ID)) < 0
 	})
 	return Compose(due, r.cfg.Second)
 }

@@ -8,7 +8,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
-	"slices"
+	"sort"
 	"sync/atomic"
 	"time"
 
@@ -282,8 +282,8 @@ func (h *Hub) snapshots() []room.Snapshot {
 		}
 		all = append(all, r.snapshot)
 	}
-	slices.SortFunc(all, func(a, b room.Snapshot) int {
-		return cmp.Or(cmp.Compare(a.Title, b.Title), cmp.Compare(a.Room, b.Room))
+	sort.Slice(all, func(i, j int) bool {
+		return cmp.Or(cmp.Compare(all[i].Title, all[j].Title), cmp.Compare(all[i].Room, all[j].Room)) < 0
 	})
 	return all
 }

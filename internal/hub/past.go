@@ -1,11 +1,11 @@
 package hub
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"maps"
 	"slices"
+	"sort"
 	"time"
 
 	"recoat/internal/alert"
@@ -197,7 +197,7 @@ func (p *playing) jobs(now time.Time) (all []room.Job, ids []string) {
 	for _, c := range newest {
 		all = append(all, jobOf(c))
 	}
-	slices.SortFunc(all, func(a, b room.Job) int { return cmp.Compare(a.ID, b.ID) })
+	sort.Slice(all, func(i, j int) bool { return all[i].ID < all[j].ID })
 	for _, j := range all {
 		ids = append(ids, j.ID)
 	}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"sort"
 	"strconv"
 	"strings"
 	"sync"
@@ -115,8 +116,9 @@ func (m *Meter) writeReadings(b *strings.Builder) {
 	for s := range m.counts {
 		all = append(all, s)
 	}
-	slices.SortFunc(all, func(x, y series) int {
-		return cmp.Or(cmp.Compare(x.room, y.room), cmp.Compare(x.node, y.node), cmp.Compare(x.channel, y.channel), cmp.Compare(x.quality, y.quality))
+	sort.Slice(all, func(i, j int) bool {
+		x, y := all[i], all[j]
+		return cmp.Or(cmp.Compare(x.room, y.room), cmp.Compare(x.node, y.node), cmp.Compare(x.channel, y.channel), cmp.Compare(x.quality, y.quality)) < 0
 	})
 	head(b, "recoat_readings", "counter", "", "Readings that arrived, repeats with them.")
 	for _, s := range all {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"sort"
 	"strconv"
 	"strings"
 
@@ -135,8 +136,8 @@ func readEntries(label []byte) ([]entry, error) {
 		return nil, err
 	}
 	entries := flatten("", doc, keyLines(label))
-	slices.SortFunc(entries, func(a, b entry) int {
-		return cmp.Or(cmp.Compare(a.line, b.line), cmp.Compare(a.key, b.key))
+	sort.Slice(entries, func(i, j int) bool {
+		return cmp.Or(cmp.Compare(entries[i].line, entries[j].line), cmp.Compare(entries[i].key, entries[j].key)) < 0
 	})
 	return entries, nil
 }

@@ -1,6 +1,7 @@
 package telemetry
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -55,7 +56,8 @@ func EncodeRound(room string, r sensors.Round) ([]byte, error) {
 	for _, reading := range r.Readings {
 		pack.Records = append(pack.Records, encodeReading(reading)...)
 	}
-	payload, err := senml.Encode(pack, senml.JSON)
+	// The library's own Encode does this, and links XML and CBOR with it.
+	payload, err := json.Marshal(pack.Records)
 	if err != nil {
 		return nil, fmt.Errorf("encode a round: %w", err)
 	}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sort"
 	"strings"
 	"time"
 
@@ -48,7 +49,7 @@ func (k Keeper) Days() ([]Day, error) {
 		}
 		days = append(days, d)
 	}
-	slices.SortFunc(days, func(a, b Day) int { return b.Date.Compare(a.Date) })
+	sort.Slice(days, func(i, j int) bool { return days[i].Date.After(days[j].Date) })
 	return days, nil
 }
 
@@ -63,7 +64,7 @@ func (k Keeper) daysOf(f File) ([]Day, error) {
 		}
 		all = append(all, slices.DeleteFunc(days, func(d Day) bool { return !slices.Contains(d.Names, f.name()) })...)
 	}
-	slices.SortStableFunc(all, func(a, b Day) int { return b.Date.Compare(a.Date) })
+	sort.SliceStable(all, func(i, j int) bool { return all[i].Date.After(all[j].Date) })
 	return all, nil
 }
 

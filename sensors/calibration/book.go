@@ -2,6 +2,7 @@ package calibration
 
 import (
 	"slices"
+	"sort"
 	"sync"
 	"time"
 
@@ -31,7 +32,7 @@ func (b *Book) Replace(rooms map[string][]Calibration) bool {
 		}
 	}
 	for _, list := range all {
-		slices.SortStableFunc(list, func(a, b Calibration) int { return a.From.Compare(b.From) })
+		sort.SliceStable(list, func(i, j int) bool { return list[i].From.Before(list[j].From) })
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sort"
 	"strings"
 
 	"recoat/sensors"
@@ -146,7 +147,7 @@ func wiring(dir string) string {
 }
 
 func distinguish(devices []found) []Air {
-	slices.SortFunc(devices, func(a, b found) int { return strings.Compare(a.wired, b.wired) })
+	sort.Slice(devices, func(i, j int) bool { return devices[i].wired < devices[j].wired })
 	taken := map[sensors.Channel]bool{}
 	air := make([]Air, len(devices))
 	clash := func(c sensors.Channel) bool { return taken[c] }

@@ -1,10 +1,10 @@
 package simroom
 
 import (
-	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"sort"
 	"time"
 
 	"recoat/drying/air"
@@ -64,7 +64,8 @@ func New(cfg Config, start time.Time) (*Room, error) {
 			return nil, err
 		}
 	}
-	r.coats = slices.SortedStableFunc(slices.Values(cfg.Coats), func(a, b Coat) int { return cmp.Compare(a.After, b.After) })
+	r.coats = slices.Clone(cfg.Coats)
+	sort.SliceStable(r.coats, func(i, j int) bool { return r.coats[i].After < r.coats[j].After })
 	for _, c := range r.coats {
 		if err := r.checkCoat(c.Piece, c.Water); err != nil {
 			return nil, err

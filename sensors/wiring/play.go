@@ -1,7 +1,6 @@
 package wiring
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -41,7 +40,7 @@ func Play(name string, list []Played) (Sensors, error) {
 		return Sensors{}, fmt.Errorf("play %s: it holds nothing", name)
 	}
 	p := &player{name: name, list: slices.Clone(list)}
-	slices.SortStableFunc(p.list, func(a, b Played) int { return cmp.Compare(a.After, b.After) })
+	sort.SliceStable(p.list, func(i, j int) bool { return p.list[i].After < p.list[j].After })
 	for _, x := range p.list {
 		for _, r := range x.Readings {
 			if !slices.Contains(p.channels, r.Channel) {

@@ -9,8 +9,6 @@ import (
 	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
-	"github.com/go-fonts/dejavu/dejavusans"
-	"github.com/go-fonts/dejavu/dejavusansbold"
 	"golang.org/x/image/font/sfnt"
 
 	"recoat/drying"
@@ -69,9 +67,10 @@ type printer struct {
 func newPrinter(d audit.Document, paper Paper) *printer {
 	pdf := fpdf.New("P", "mm", string(paper), "")
 	p := &printer{pdf: pdf, writer: newWriter(d)}
-	pdf.AddUTF8FontFromBytes("body", "", dejavusans.TTF)
-	pdf.AddUTF8FontFromBytes("body", "B", dejavusansbold.TTF)
-	font, err := sfnt.Parse(dejavusans.TTF)
+	plain, bold := letters()
+	pdf.AddUTF8FontFromBytes("body", "", plain)
+	pdf.AddUTF8FontFromBytes("body", "B", bold)
+	font, err := sfnt.Parse(plain)
 	if err != nil {
 		panic("document: the font in the program cannot be read: " + err.Error())
 	}

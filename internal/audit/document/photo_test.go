@@ -3,6 +3,7 @@ package document
 import (
 	"bytes"
 	"image"
+	"image/color"
 	"image/jpeg"
 	"image/png"
 	"testing"
@@ -31,4 +32,28 @@ func FuzzShrunk(f *testing.F) {
 			t.Fatalf("it became a %s of %d by %d, %v", kind, size.Width, size.Height, err)
 		}
 	})
+}
+
+// Every dot of a smaller photo is the mean of those it stands for, and what is
+// clear is as white as the paper below it.
+func TestReduced(t *testing.T) {
+	from := image.NewNRGBA(image.Rect(10, 20, 16, 24))
+	for y := 20; y < 24; y++ {
+		for x := 10; x < 12; x++ {
+			if (x+y)%2 == 0 {
+				from.SetNRGBA(x, y, color.NRGBA{R: 0xff, G: 0xff, B: 0xff, A: 0xff})
+			} else {
+				from.SetNRGBA(x, y, color.NRGBA{A: 0xff})
+			}
+			from.SetNRGBA(x+2, y, color.NRGBA{R: 0xff, A: 0x80})
+		}
+	}
+	got := reduced(from, 3, 2)
+	for y := range 2 {
+		for x, want := range []color.RGBA{{0x7f, 0x7f, 0x7f, 0xff}, {0xff, 0x7f, 0x7f, 0xff}, {0xff, 0xff, 0xff, 0xff}} {
+			if at := got.RGBAAt(x, y); at != want {
+				t.Errorf("at %d, %d is %v, want %v", x, y, at, want)
+			}
+		}
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sort"
 	"time"
 
 	"recoat/internal/alert"
@@ -210,7 +211,7 @@ func (g Gatherer) alerts(ctx context.Context, e *audit.Evidence, s *scope) error
 		}
 		e.Alerts = append(e.Alerts, a)
 	}
-	slices.SortStableFunc(e.Alerts, func(a, b audit.Alert) int { return a.Since.Compare(b.Since) })
+	sort.SliceStable(e.Alerts, func(i, j int) bool { return e.Alerts[i].Since.Before(e.Alerts[j].Since) })
 	return nil
 }
 

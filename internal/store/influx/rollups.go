@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sort"
 	"strings"
 	"time"
 
@@ -171,7 +172,7 @@ func (s *Store) Rollups(ctx context.Context, of store.Series, width time.Duratio
 	if err != nil {
 		return nil, fmt.Errorf("read rollups: %w", err)
 	}
-	slices.SortFunc(rollups, func(a, b store.Rollup) int { return a.Start.Compare(b.Start) })
+	sort.Slice(rollups, func(i, j int) bool { return rollups[i].Start.Before(rollups[j].Start) })
 	return rollups, nil
 }
 

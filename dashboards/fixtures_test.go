@@ -123,7 +123,7 @@ type fakeTold struct{}
 
 func (fakeTold) Told(_ context.Context, _ string, _, to time.Time) ([]alert.Episode, error) {
 	return []alert.Episode{
-		{ID: "t1", Key: alert.Key{Rule: "dew-margin-soon"}, State: alert.Cleared, Severity: alert.Warning, Title: "Dew margin falls under 3 K tonight", RaisedAt: to.Add(-5 * time.Hour), EndedAt: to.Add(-150 * time.Minute)},
+		{ID: "t1", Key: alert.Key{Rule: "forecast"}, State: alert.Cleared, Severity: alert.Warning, Title: "Dew margin falls under 3 K tonight", RaisedAt: to.Add(-5 * time.Hour), EndedAt: to.Add(-150 * time.Minute)},
 		{ID: "t2", Key: alert.Key{Rule: "ready"}, State: alert.Raised, Severity: alert.Info, Once: true, Title: "Touch test, then recoat: Linen press, top", RaisedAt: to.Add(-270 * time.Minute)},
 		{ID: "t3", Key: alert.Key{Rule: "unfit"}, State: alert.Raised, Severity: alert.Critical, Title: "Near the dew point: Linen press, doors. Warm it.", RaisedAt: to.Add(-40 * time.Minute)},
 	}, nil
@@ -197,7 +197,7 @@ func twoCoats(at time.Time) room.Snapshot {
 	s := backRoom(at)
 	s.Coats = []room.CoatNow{doors(at), top(at)}
 	s.Alerts = []alert.Episode{{
-		ID: "a-3", Key: alert.Key{Rule: "dew-margin-soon", Room: s.Room}, State: alert.Raised, Severity: alert.Warning,
+		ID: "a-3", Key: alert.Key{Rule: "forecast", Room: s.Room}, State: alert.Raised, Severity: alert.Warning,
 		Title: "Back room: dew margin falls under 3 K tonight", Body: "Keep the stove in, or leave the doors' second coat for the morning.", Since: at.Add(-20 * time.Minute),
 	}}
 	return s

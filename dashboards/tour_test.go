@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strings"
 	"testing"
 	"time"
 
@@ -22,6 +23,8 @@ var tour = []struct {
 	{"plan", "/plan", 820, 1000, "light"},
 	{"wall", "/wall", 1280, 800, "dark"},
 	{"piece", "/pieces/p-0001", 390, 844, "light"},
+	{"whence", "/coats/c-0002#from-dry-to-recoat", 390, 1150, "light"},
+	{"setup", "/setup", 390, 844, "light"},
 }
 
 // TestBrowserTakesTheTour writes the pictures of TOUR.md to the folder named by
@@ -32,7 +35,7 @@ func TestBrowserTakesTheTour(t *testing.T) {
 		t.Skip("RECOAT_PICTURES names no folder to put pictures in")
 	}
 	b := startBrowser(t)
-	home := serve(t, newHouse(plannedRoom(t)))
+	home := serve(t, newHouse(whenceRoom(t)))
 	b.open(t, home+"/", 390, "light")
 	b.do(t, chromedp.Click(chromedp.CSS(".rags form button")), chromedp.WaitVisible("body:not(:has(.rags)) h1"))
 	for _, p := range tour {
@@ -62,6 +65,32 @@ func TestTourShowsWhatIsThere(t *testing.T) {
 	for _, l := range links {
 		if _, err := os.Stat(l[1]); err != nil {
 			t.Errorf("the tour leads to %s, which is not there: %v", l[1], err)
+		}
+	}
+}
+
+// What the tour calls by name in italics stands so on some page.
+func TestTourNamesWhatThePagesSay(t *testing.T) {
+	text, err := os.ReadFile("TOUR.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	home := serveAll(t, newHouse(whenceRoom(t)))
+	var pages strings.Builder
+	for _, address := range append(addresses(), "/coats/c-0002", "/sensors") {
+		pages.WriteString(plain(fetch(t, home+address)) + "\n")
+	}
+	j := openBook(t) // the pieces of a journal that makes care cards
+	fillShop(t, j)
+	fillBench(t, j)
+	pages.WriteString(prose(get(journalHandler(j), "/pieces/p-0001")))
+	names := regexp.MustCompile(`\*([^*\n]+(?:\n[^*\n]+)?)\*`).FindAllStringSubmatch(string(text), -1)
+	if len(names) < 25 {
+		t.Fatalf("the tour names %d things: the check is broken", len(names))
+	}
+	for _, n := range names {
+		if name := strings.Join(strings.Fields(n[1]), " "); !strings.Contains(pages.String(), name) {
+			t.Errorf("the tour speaks of %q, which no page says", name)
 		}
 	}
 }

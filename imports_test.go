@@ -33,6 +33,7 @@ var layers = map[string][]string{
 	"internal/access":    {"recoat/internal/sqldb", "golang.org/x/crypto/argon2"},
 	"internal/authority": {},
 	"internal/faults":    {},
+	"internal/footprint": {"golang.org/x/sys/unix"},
 	"internal/observe":   {"recoat/sensors", "recoat/internal/telemetry"},
 	"internal/peers":     {},
 	"internal/powercut":  {},

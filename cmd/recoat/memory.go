@@ -12,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"recoat/internal/footprint"
 )
 
 // ceilingShare is the share of what the control group allows that the collector
@@ -51,16 +53,26 @@ const (
 	worthGiving = 4 << 20 // bytes
 )
 
+// startWorks is for how long after a start pages of the program are touched that
+// are not looked at again.
+const startWorks = time.Minute
+
 // giveBack collects and returns to the system what a start, a page or the work
 // of a quarter of an hour took for a moment, until ctx ends: the runtime by
-// itself keeps what it once needed for long.
+// itself keeps what it once needed for long. What the start alone needed of the
+// program's file is let go of once.
 func giveBack(ctx context.Context) error {
 	look := time.NewTicker(everyLook)
 	defer look.Stop()
+	started := time.NewTimer(startWorks)
+	defer started.Stop()
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
+		case <-started.C:
+			// Where that is not to be had, all goes on as before.
+			_ = footprint.ReleaseProgram()
 		case <-look.C:
 			if spare() > worthGiving {
 				debug.FreeOSMemory()

@@ -61,7 +61,7 @@ func ranksOf(slots []slot, q sensors.Quantity) []rank {
 	for i := range slots {
 		for _, a := range slots[i].airs {
 			if a.of(q).known() {
-				all = insertRank(all, a.rank)
+				all = insertRank(all, a.from.Value())
 			}
 		}
 	}
@@ -114,7 +114,7 @@ func (h *history) moved(t twins, now time.Time) float64 {
 func (s *slot) apart(t twins) (float64, bool) {
 	var first, second cell
 	for i := range s.airs {
-		switch s.airs[i].rank {
+		switch s.airs[i].from.Value() {
 		case t.first:
 			first = s.airs[i].of(t.quantity)
 		case t.second:

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 	"time"
+	"unique"
 
 	"recoat/drying"
 	"recoat/sensors"
@@ -24,29 +25,36 @@ func (r rank) before(o rank) bool {
 	return cmp.Or(cmp.Compare(r.node, o.node), cmp.Compare(r.probe, o.probe)) < 0
 }
 
-// cell is the last good value of one channel within a slot.
+// place is a rank held once for all that name it: a history names it in every
+// minute. The zero place is none.
+type place struct{ unique.Handle[rank] }
+
+func placeOf(r rank) place { return place{unique.Make(r)} }
+
+// cell is the last good value of one channel within a slot. A history of weeks
+// has a hundred thousand of these.
 type cell struct {
 	value float64
-	at    time.Time // zero: nothing good
-	rank  rank
+	at    int64 // Unix time, nanoseconds
+	from  place // none: nothing good
 }
 
 // offer puts o in the cell's place where it speaks before it, and reports
 // whether that changes anything.
 func (c *cell) offer(o cell) bool {
-	newer := o.at.After(c.at) || o.at.Equal(c.at) && o.value > c.value
-	if c.known() && !o.rank.before(c.rank) && (o.rank != c.rank || !newer) {
+	newer := o.at > c.at || o.at == c.at && o.value > c.value
+	if c.known() && (o.from != c.from || !newer) && !o.from.Value().before(c.from.Value()) {
 		return false
 	}
 	*c = o
 	return true
 }
 
-func (c cell) known() bool { return !c.at.IsZero() }
+func (c cell) known() bool { return c.from != place{} }
 
 // airs is the air at one place.
 type airs struct {
-	rank                  rank
+	from                  place
 	temperature, humidity cell
 }
 
@@ -78,12 +86,12 @@ func (h *history) add(r sensors.Round) (changed, fresh bool) {
 		if x.Quality != sensors.Good {
 			continue
 		}
-		c := cell{value: x.Value, at: r.Time, rank: rank{r.Node, x.Channel.Probe}}
+		c := cell{value: x.Value, at: r.Time.UnixNano(), from: placeOf(rank{r.Node, x.Channel.Probe})}
 		switch x.Channel.Quantity {
 		case sensors.AirTemperature:
-			changed = s.place(c.rank).temperature.offer(c) || changed
+			changed = s.airAt(c.from).temperature.offer(c) || changed
 		case sensors.AirHumidity:
-			changed = s.place(c.rank).humidity.offer(c) || changed
+			changed = s.airAt(c.from).humidity.offer(c) || changed
 		case sensors.AirPressure:
 			changed = s.pressure.offer(c) || changed
 		case sensors.AirSpeed:
@@ -95,18 +103,19 @@ func (h *history) add(r sensors.Round) (changed, fresh bool) {
 	return changed || fresh, fresh
 }
 
-// place returns the air at one place, made if need be.
-func (s *slot) place(r rank) *airs {
-	i := sort.Search(len(s.airs), func(i int) bool { return !s.airs[i].rank.before(r) })
-	if i == len(s.airs) || s.airs[i].rank != r {
-		s.airs = slices.Insert(s.airs, i, airs{rank: r})
+// airAt returns the air at one place, made if need be.
+func (s *slot) airAt(p place) *airs {
+	r := p.Value()
+	i := sort.Search(len(s.airs), func(i int) bool { return !s.airs[i].from.Value().before(r) })
+	if i == len(s.airs) || s.airs[i].from != p {
+		s.airs = slices.Insert(s.airs, i, airs{from: p})
 	}
 	return &s.airs[i]
 }
 
 func (s *slot) surface(probe string, c cell) bool {
 	i := s.seek(probe)
-	if i == len(s.surfaces) || s.surfaces[i].rank.probe != probe {
+	if i == len(s.surfaces) || s.surfaces[i].from.Value().probe != probe {
 		s.surfaces = slices.Insert(s.surfaces, i, c)
 		return true
 	}
@@ -115,12 +124,12 @@ func (s *slot) surface(probe string, c cell) bool {
 
 // seek returns where the surface of a probe is, or would be.
 func (s *slot) seek(probe string) int {
-	return sort.Search(len(s.surfaces), func(i int) bool { return s.surfaces[i].rank.probe >= probe })
+	return sort.Search(len(s.surfaces), func(i int) bool { return s.surfaces[i].from.Value().probe >= probe })
 }
 
 // surfaceOf is empty where the probe said nothing good.
 func (s *slot) surfaceOf(probe string) cell {
-	if i := s.seek(probe); i < len(s.surfaces) && s.surfaces[i].rank.probe == probe {
+	if i := s.seek(probe); i < len(s.surfaces) && s.surfaces[i].from.Value().probe == probe {
 		return s.surfaces[i]
 	}
 	return cell{}

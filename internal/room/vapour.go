@@ -33,7 +33,7 @@ func (v *vapours) add(r sensors.Round) {
 		if i == len(*v) || !(*v)[i].start.Equal(start) {
 			*v = slices.Insert(*v, i, vapour{start: start})
 		}
-		(*v)[i].cell.offer(cell{value: x.Value, at: r.Time, rank: rank{r.Node, x.Channel.Probe}})
+		(*v)[i].cell.offer(cell{value: x.Value, at: r.Time.UnixNano(), from: placeOf(rank{r.Node, x.Channel.Probe})})
 	}
 }
 

@@ -170,7 +170,7 @@ func (d *distributor) see(member, k int) bool {
 		return false
 	}
 	d.now.times = d.m.times(drive.rates)
-	d.now.variance = d.m.variance(drive.spread, d.e.members[member][k].SurfaceMeasured)
+	d.now.variance = d.m.variance(drive.spread, d.e.courses[member][k].measured)
 	return true
 }
 

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"recoat/sensors"
 )
 
 // Ensemble is a set of courses that the conditions of a room may take, each as
@@ -13,8 +15,7 @@ import (
 type Ensemble struct {
 	start   time.Time
 	step    time.Duration
-	members [][]Conditions
-	water   [][]water          // member by member
+	courses [][]state          // member by member
 	drives  map[kindID][]drive // member by member
 }
 
@@ -38,8 +39,8 @@ const (
 
 // NewEnsemble takes courses that all begin at start and give the conditions of
 // one step after the other, from a minute to six hours each. They have to be of
-// one length. The ensemble keeps the slices. Conditions that Check refuses are
-// unknown: nothing dries in them.
+// one length. The ensemble keeps seven digits of them. Conditions that Check refuses
+// are unknown: nothing dries in them.
 func NewEnsemble(start time.Time, step time.Duration, members [][]Conditions) (*Ensemble, error) {
 	if len(members) == 0 || len(members[0]) == 0 {
 		return nil, errors.New("the ensemble holds no course: at least one with one step is needed")
@@ -51,48 +52,62 @@ func NewEnsemble(start time.Time, step time.Duration, members [][]Conditions) (*
 	if step < time.Minute || step > 6*time.Hour {
 		return nil, fmt.Errorf("the ensemble's step is %v: a minute to six hours would do", step)
 	}
-	e := &Ensemble{start: start, step: step, members: members, drives: map[kindID][]drive{}}
-	e.water = make([][]water, len(members))
+	e := &Ensemble{start: start, step: step, courses: make([][]state, len(members)), drives: map[kindID][]drive{}}
 	for i, course := range members {
 		if len(course) != steps {
 			return nil, fmt.Errorf("course %d of the ensemble has %d steps: as many as the first, %d, would do", i, len(course), steps)
 		}
-		e.water[i] = waterOf(course)
+		e.courses[i] = statesOf(course)
 	}
 	return e, nil
 }
 
-// water is what of a step's moist is dear to compute; the rest stands in its
-// conditions. An ensemble has tens of thousands of steps.
-type water struct {
-	vapour     float64 // NaN where nothing can be computed
-	depression float64
+// state is one step: its conditions, and what of its moist is dear to compute. An
+// ensemble has tens of thousands of these, and a room several ensembles, so that
+// conditions are kept to seven digits: finer than any sensor.
+type state struct {
+	vapour                 float64 // NaN where nothing can be computed
+	depression             float64
+	air, humidity, surface float32
+	speed, pressure        float32
+	measured               bool // the surface
 }
 
-func waterOf(course []Conditions) []water {
-	all := make([]water, len(course))
-	for i := range course {
-		if course[i].Check() != nil {
-			all[i].vapour = math.NaN()
+func statesOf(course []Conditions) []state {
+	all := make([]state, len(course))
+	for i, c := range course {
+		s := &all[i]
+		*s = state{
+			air: float32(c.Air), humidity: float32(c.Humidity), surface: float32(c.Surface),
+			speed: float32(c.AirSpeed), pressure: float32(c.Pressure), measured: c.SurfaceMeasured,
+		}
+		if c.Check() != nil {
+			s.vapour = math.NaN()
 			continue
 		}
-		m := newMoist(course[i], 1)
-		all[i] = water{m.vapour, m.depression}
+		m := newMoist(s.conditions(), 1)
+		s.vapour, s.depression = m.vapour, m.depression
 	}
 	return all
+}
+
+func (s *state) conditions() Conditions {
+	return Conditions{
+		Air: sensors.Celsius(s.air), Humidity: sensors.RelativeHumidity(s.humidity), Surface: sensors.Celsius(s.surface),
+		AirSpeed: sensors.MetresPerSecond(s.speed), Pressure: sensors.Pascals(s.pressure), SurfaceMeasured: s.measured,
+	}
 }
 
 // moist is that of one step of one course over a film that shows the share wet
 // of the air's wet-bulb depression; without anything where nothing can be
 // computed.
 func (e *Ensemble) moist(member, step int, wet float64) moist {
-	w := e.water[member][step]
-	if math.IsNaN(w.vapour) {
+	s := &e.courses[member][step]
+	if math.IsNaN(s.vapour) {
 		return moist{}
 	}
-	c := &e.members[member][step]
-	m := moist{air: float64(c.Air), surface: float64(c.Surface), humidity: float64(c.Humidity), vapour: w.vapour, depression: w.depression}
-	m.film, m.speed = m.surface-wet*m.depression, max(float64(c.AirSpeed), stillAir)
+	m := moist{air: float64(s.air), surface: float64(s.surface), humidity: float64(s.humidity), vapour: s.vapour, depression: s.depression}
+	m.film, m.speed = m.surface-wet*m.depression, max(float64(s.speed), stillAir)
 	return m
 }
 
@@ -103,13 +118,15 @@ func (e *Ensemble) Start() time.Time { return e.start }
 func (e *Ensemble) Step() time.Duration { return e.step }
 
 // Members returns how many courses there are.
-func (e *Ensemble) Members() int { return len(e.members) }
+func (e *Ensemble) Members() int { return len(e.courses) }
 
 // Steps returns how many steps each course has.
-func (e *Ensemble) Steps() int { return len(e.members[0]) }
+func (e *Ensemble) Steps() int { return len(e.courses[0]) }
 
 // Conditions returns those of one step, from 0, of one course, from 0.
-func (e *Ensemble) Conditions(member, step int) Conditions { return e.members[member][step] }
+func (e *Ensemble) Conditions(member, step int) Conditions {
+	return e.courses[member][step].conditions()
+}
 
 // place returns the step in which an instant lies; below 0 before the start,
 // and Steps or more after the end.
@@ -127,14 +144,14 @@ func (e *Ensemble) day() int { return min(max(int(day/e.step), 1), e.Steps()) }
 // Outlook returns one course as what is expected: before it its first step,
 // after it its last day over and over.
 func (e *Ensemble) Outlook(member int) Outlook {
-	course, last := e.members[member], e.day()
+	course, last := e.courses[member], e.day()
 	return func(t time.Time) (Conditions, bool) {
 		i := max(e.place(t), 0)
 		if i >= len(course) {
 			beyond := t.Sub(e.start)/e.step - time.Duration(len(course))
 			i = len(course) - last + int(beyond%time.Duration(last))
 		}
-		return course[i], true
+		return course[i].conditions(), true
 	}
 }
 
@@ -146,7 +163,7 @@ func (e *Ensemble) drivesOf(m *model) []drive {
 		return all
 	}
 	all := make([]drive, 0, e.Members()*e.Steps())
-	for member := range e.members {
+	for member := range e.courses {
 		for step := range e.Steps() {
 			here := e.moist(member, step, m.law.wet)
 			all = append(all, drive{m.rates(&here), here.film, m.law.spread(&here)})

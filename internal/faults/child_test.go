@@ -95,6 +95,7 @@ func runNode(ctx context.Context, name, boot, path, url string) error {
 	began := time.Now().Add(-time.Duration(seq) * period)
 	tick := time.NewTicker(period)
 	defer tick.Stop()
+	left := -1
 	for err == nil {
 		select {
 		case <-ctx.Done():
@@ -102,8 +103,12 @@ func runNode(ctx context.Context, name, boot, path, url string) error {
 		case <-tick.C:
 		}
 		if _, stop := os.Stat(path + ".hold"); stop == nil {
-			if st, err := s.Stats(ctx); err == nil && st.Pending == 0 {
+			st, err := s.Stats(ctx)
+			if err == nil && st.Pending == 0 {
 				fmt.Println("drained")
+			} else if err == nil && int(st.Pending) != left {
+				left = int(st.Pending)
+				fmt.Println("left", left)
 			}
 			continue
 		}

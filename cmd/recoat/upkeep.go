@@ -109,22 +109,34 @@ func (h *house) thin(ctx context.Context, now time.Time) error {
 	}
 	var keep []sqlite.Span
 	for _, c := range coats {
-		keep = append(keep, evidence(c)...)
+		stays, err := h.journal.Stays(ctx, c)
+		if err != nil {
+			return err
+		}
+		keep = append(keep, evidence(c, stays)...)
 	}
 	_, err = file.Thin(ctx, now.Add(-keepReadings), keep)
 	return err
 }
 
-// evidence is the air that the record of a coat may need: where it was put on,
-// and where its part is now.
-func evidence(c shop.Coat) []sqlite.Span {
-	at := sqlite.Span{Room: c.Room, From: c.Applied.Add(-beforeCoat), To: c.Applied.Add(afterCoat)}
-	if c.Part.Room == c.Room {
-		return []sqlite.Span{at}
+// evidence is the air that the record of a coat may need: of each room that its
+// part was in, for as long as it was, and of the first from before the coat on.
+func evidence(c shop.Coat, stays []shop.Stay) []sqlite.Span {
+	var all []sqlite.Span
+	end := c.Applied.Add(afterCoat)
+	for i, s := range stays {
+		span := sqlite.Span{Room: s.Room, From: s.From, To: end}
+		if i == 0 {
+			span.From = c.Applied.Add(-beforeCoat)
+		}
+		if i+1 < len(stays) && stays[i+1].From.Before(end) {
+			span.To = stays[i+1].From
+		}
+		if s.Room != "" && span.From.Before(span.To) {
+			all = append(all, span)
+		}
 	}
-	moved := at
-	moved.Room = c.Part.Room
-	return []sqlite.Span{at, moved}
+	return all
 }
 
 // notices are what every page says of the files, and of hubs that ask for one room.

@@ -6,7 +6,6 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -116,41 +115,37 @@ func TestDamagedAccountsLetNobodyIn(t *testing.T) {
 	}
 }
 
-// A stretch is kept for a coat that was noted in time, in its room and whole.
+// A stretch is kept for a coat that was noted in time, in the room in which its
+// part was then, and whole.
 func TestWhichDaysAreKeptForACoat(t *testing.T) {
 	day := time.Date(2031, 5, 4, 0, 0, 0, 0, time.UTC)
-	c := shop.Coat{Room: "attic", Part: shop.Part{Room: "attic"}, Applied: day.Add(30 * time.Hour), Recorded: day.Add(31 * time.Hour)}
-	moved, late := c, c
-	moved.Part.Room = "loft"
+	c := shop.Coat{Room: "attic", Applied: day.Add(30 * time.Hour), Recorded: day.Add(31 * time.Hour)}
+	late := c
 	late.Recorded = day.Add(keepReadings + 48*time.Hour)
+	still := []shop.Stay{{From: c.Applied, Room: "attic"}}
+	moved := []shop.Stay{still[0], {From: day.AddDate(0, 0, 3), Room: "loft"}, {From: day.AddDate(0, 0, 6)}, {From: day.AddDate(0, 0, 8), Room: "attic"}}
 	for what, x := range map[string]struct {
-		coat shop.Coat
-		room string
-		day  time.Time
-		want bool
+		coat  shop.Coat
+		stays []shop.Stay
+		room  string
+		day   time.Time
+		want  bool
 	}{
-		"the day of it":       {c, "attic", day.AddDate(0, 0, 1), true},
-		"the day after":       {c, "attic", day.AddDate(0, 0, 2), true},
-		"a day partly before": {c, "attic", day, false},
-		"a year later":        {c, "attic", day.AddDate(1, 0, 0), false},
-		"another room":        {c, "loft", day.AddDate(0, 0, 1), false},
-		"where it was put on, the part has moved": {moved, "attic", day.AddDate(0, 0, 1), true},
-		"where its part has moved to":             {moved, "loft", day.AddDate(0, 0, 9), false},
-		"noted when it was let go":                {late, "attic", day.AddDate(0, 0, 1), false},
+		"the day of it":                        {c, still, "attic", day.AddDate(0, 0, 1), true},
+		"the day after":                        {c, still, "attic", day.AddDate(0, 0, 2), true},
+		"a day partly before":                  {c, still, "attic", day, false},
+		"a year later":                         {c, still, "attic", day.AddDate(1, 0, 0), false},
+		"another room":                         {c, still, "loft", day.AddDate(0, 0, 1), false},
+		"where it was put on, before it moved": {c, moved, "attic", day.AddDate(0, 0, 2), true},
+		"where it was put on, after it moved":  {c, moved, "attic", day.AddDate(0, 0, 4), false},
+		"where it moved to":                    {c, moved, "loft", day.AddDate(0, 0, 4), true},
+		"where it moved to, after it left":     {c, moved, "loft", day.AddDate(0, 0, 9), false},
+		"where it came back":                   {c, moved, "attic", day.AddDate(0, 0, 9), true},
+		"noted when it was let go":             {late, still, "attic", day.AddDate(0, 0, 1), false},
 	} {
-		if got := keptFor([]shop.Coat{x.coat}, keepReadings, x.room, x.day, x.day.AddDate(0, 0, 1)); got != x.want {
+		of := []kept{{x.coat.Recorded, evidence(x.coat, x.stays)}}
+		if got := keptFor(of, keepReadings, x.room, x.day, x.day.AddDate(0, 0, 1)); got != x.want {
 			t.Errorf("%s: kept %v", what, got)
 		}
-	}
-}
-
-// The air of the room where a coat was put on stays when its part has moved on.
-func TestTheAirOfACoatStaysWhenItsPartMoves(t *testing.T) {
-	var rooms []string
-	for _, s := range evidence(shop.Coat{Room: "attic", Part: shop.Part{Room: "loft"}}) {
-		rooms = append(rooms, s.Room)
-	}
-	if !slices.Equal(rooms, []string{"attic", "loft"}) {
-		t.Errorf("kept of the rooms %v", rooms)
 	}
 }

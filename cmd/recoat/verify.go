@@ -98,20 +98,34 @@ func (a archive) verifier(ctx context.Context) (seal.Verifier, error) {
 		return v, nil // a server clears everything of an age away
 	}
 	coats, err := a.journal.Coats(ctx, shop.CoatFilter{Undone: true})
-	v.Kept = func(room string, from, to time.Time) bool { return keptFor(coats, a.keep, room, from, to) }
-	return v, err
+	if err != nil {
+		return v, err
+	}
+	var all []kept
+	for _, c := range coats {
+		stays, err := a.journal.Stays(ctx, c)
+		if err != nil {
+			return v, err
+		}
+		all = append(all, kept{c.Recorded, evidence(c, stays)})
+	}
+	v.Kept = func(room string, from, to time.Time) bool { return keptFor(all, a.keep, room, from, to) }
+	return v, nil
+}
+
+// kept is the air that is kept for the record of a coat, and since when it is.
+type kept struct {
+	since time.Time
+	spans []sqlite.Span
 }
 
 // keptFor reports whether the whole of a stretch is kept for the record of a
 // coat that was noted before the stretch was old enough to go.
-func keptFor(coats []shop.Coat, keep time.Duration, room string, from, to time.Time) bool {
-	return slices.ContainsFunc(coats, func(c shop.Coat) bool {
-		if !c.Recorded.Before(from.Add(keep)) {
-			return false
-		}
-		// Its part may have come to where it is now after that had been let go of.
-		at := evidence(c)[0]
-		return at.Room == room && !at.From.After(from) && !at.To.Before(to)
+func keptFor(all []kept, keep time.Duration, room string, from, to time.Time) bool {
+	return slices.ContainsFunc(all, func(k kept) bool {
+		return k.since.Before(from.Add(keep)) && slices.ContainsFunc(k.spans, func(s sqlite.Span) bool {
+			return s.Room == room && !s.From.After(from) && !s.To.Before(to)
+		})
 	})
 }
 

@@ -47,7 +47,7 @@ func TestAgentAndHubOnTwoMachines(t *testing.T) {
 
 // kernelTree plays a machine whose kernel drives one humidity sensor and one
 // surface probe.
-func kernelTree(t *testing.T) string {
+func kernelTree(t testing.TB) string {
 	t.Helper()
 	root := t.TempDir()
 	for name, text := range map[string]string{

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"time"
 
 	_ "modernc.org/sqlite" // registers the driver "sqlite"
 )
@@ -40,6 +41,7 @@ const (
 	writePragmas = "_pragma=auto_vacuum(2)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=journal_size_limit(16777216)&_pragma=trusted_schema(0)&_txlock=immediate"
 	readPragmas  = "mode=ro&_pragma=busy_timeout(5000)&_pragma=query_only(1)&_pragma=trusted_schema(0)"
 	readers      = 4
+	readerIdle   = time.Minute // after which a reader's cache of pages is given back
 )
 
 // Open opens or creates the file at path and brings it to the newest version.
@@ -62,6 +64,7 @@ func Open(ctx context.Context, path string, schema Schema) (*DB, error) {
 		return nil, errors.Join(fmt.Errorf("open %s: %w", path, err), write.Close())
 	}
 	read.SetMaxOpenConns(readers)
+	read.SetConnMaxIdleTime(readerIdle)
 	return &DB{Write: write, Read: read, Path: path}, nil
 }
 

@@ -69,7 +69,7 @@ var layers = map[string][]string{
 	"internal/audit/audittest": {"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/drying/air", "recoat/internal/audit", "recoat/internal/shop"},
 	"internal/audit/document": {
 		"recoat/drying", "recoat/drying/air", "recoat/sensors", "recoat/internal/audit",
-		"codeberg.org/go-pdf/fpdf", "github.com/go-fonts/dejavu/", "golang.org/x/image/font/sfnt",
+		"codeberg.org/go-pdf/fpdf", "github.com/go-fonts/dejavu/",
 	},
 	"internal/audit/gather": {
 		"recoat/sensors", "recoat/sensors/calibration", "recoat/drying", "recoat/internal/alert", "recoat/internal/audit", "recoat/internal/seal",

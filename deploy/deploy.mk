@@ -22,11 +22,13 @@ package-amd64 package-arm64 package-armhf: package-%: $(CHART) $(LETTERS)
 	@$(MAKE) --no-print-directory program-$*
 	@SOURCE_DATE_EPOCH=$(SOURCE_TIME) ARCH=$(ARCH) VERSION=$(VERSION) BUILT=build/$* $(GO) run $(NFPM) package --config deploy/package/nfpm.yaml --packager deb --target $(PACKAGES)/
 
+# Holds the program to its size and its packed fonts to the unpacked ones' tests.
 # Installs, upgrades, purges, and follows the install page, on a small Debian
 # with a systemd of its own. Making that takes a minute the first time.
 .PHONY: packages-test
-packages-test: package-amd64
+packages-test: size package-amd64
 	@$(MAKE) --no-print-directory package-amd64 VERSION=0.0.9 PACKAGES=build/before
+	$(GO) test -count=1 -tags packed ./internal/audit/document -run 'Signs|PDF'
 	@deploy/test-root.sh build/root
 	$(GO) test -count=1 ./deploy -run 'Install|Package|Service' -v
 
@@ -38,7 +40,7 @@ program-armhf: TARGET := GOARCH=arm GOARM=6
 program-armv7: TARGET := GOARCH=arm GOARM=7
 
 program-amd64 program-arm64 program-armhf program-armv7: program-%: $(CHART) $(LETTERS)
-	CGO_ENABLED=0 GOOS=linux $(TARGET) $(GO) build $(STAMPED) -o build/$*/recoat ./cmd/recoat
+	@CGO_ENABLED=0 GOOS=linux $(TARGET) $(GO) build $(STAMPED) -o build/$*/recoat ./cmd/recoat
 
 # A simulated night on each board, under emulation, against this machine's.
 arm: program-amd64 program-arm64 program-armhf program-armv7

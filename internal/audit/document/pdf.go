@@ -9,7 +9,6 @@ import (
 	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
-	"golang.org/x/image/font/sfnt"
 
 	"recoat/drying"
 	"recoat/internal/audit"
@@ -55,8 +54,7 @@ func PDF(out io.Writer, d audit.Document, evidence []*audit.Evidence, paper Pape
 type printer struct {
 	pdf      *fpdf.Fpdf
 	writer   writer
-	font     *sfnt.Font
-	buffer   sfnt.Buffer
+	signs    *signs
 	evidence []*audit.Evidence
 	photos   Photos
 	width    float64 // of the text
@@ -70,11 +68,7 @@ func newPrinter(d audit.Document, paper Paper) *printer {
 	plain, bold := letters()
 	pdf.AddUTF8FontFromBytes("body", "", plain)
 	pdf.AddUTF8FontFromBytes("body", "B", bold)
-	font, err := sfnt.Parse(plain)
-	if err != nil {
-		panic("document: the font in the program cannot be read: " + err.Error())
-	}
-	p.font = font
+	p.signs = signsOf(plain)
 	pdf.SetCatalogSort(true)
 	pdf.SetCreationDate(d.Made)
 	pdf.SetModificationDate(d.Made)
@@ -112,21 +106,13 @@ func (p *printer) clean(s string) string {
 		switch {
 		case r == '\n':
 			b.WriteByte(' ')
-		case unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r > 0xffff || !p.has(r):
+		case unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r > 0xffff || !p.signs.has(uint16(r)):
 			fmt.Fprintf(&b, "[U+%04X]", r)
 		default:
 			b.WriteRune(r)
 		}
 	}
 	return b.String()
-}
-
-func (p *printer) has(r rune) bool {
-	if r < 0x7f {
-		return true
-	}
-	i, err := p.font.GlyphIndex(&p.buffer, r)
-	return err == nil && i != 0
 }
 
 func (p *printer) section(s section) {

@@ -19,6 +19,7 @@ import (
 type PastJournal interface {
 	Rooms(ctx context.Context) ([]shop.Room, error)
 	Coats(ctx context.Context, f shop.CoatFilter) ([]shop.Coat, error)
+	Stays(ctx context.Context, c shop.Coat) ([]shop.Stay, error)
 }
 
 // Past plays what was measured in a room once more, and says what would have
@@ -61,7 +62,8 @@ func (p Past) Told(ctx context.Context, id string, from, to time.Time) ([]alert.
 // playing is a room as it is played.
 type playing struct {
 	room   *room.Room
-	coats  []shop.Coat
+	id     string // of the room
+	coats  []pastCoat
 	rounds []sensors.Round // of the spell, one a minute of each node
 	last   map[string]sensors.Round
 	stands map[string]time.Duration // for how long a node's round speaks for the present
@@ -80,11 +82,11 @@ func (p Past) player(ctx context.Context, id string, from, to time.Time) (*playi
 		r = rooms[i]
 	}
 	n := 0
-	play := &playing{from: from, to: to, room: room.New(room.Config{
+	play := &playing{id: id, from: from, to: to, room: room.New(room.Config{
 		Room: id, Title: r.Title, SilentAfter: p.SilentAfter, Location: p.Route.Zone, Limits: limits(r), Fahrenheit: p.Fahrenheit,
 		Engine: alert.NewEngine(alert.EngineConfig{NewID: func() string { n++; return fmt.Sprintf("past-%d", n) }}),
 	})}
-	if play.coats, err = p.Journal.Coats(ctx, shop.CoatFilter{Room: id, From: from.Add(-longestFollowed), To: to}); err != nil {
+	if play.coats, err = p.coats(ctx, id, from.Add(-longestFollowed), to); err != nil {
 		return nil, err
 	}
 	if err := p.read(ctx, play, id); err != nil {
@@ -185,9 +187,9 @@ func (p *playing) step(e room.Event) {
 
 // jobs are the coats that lay uppermost at an instant.
 func (p *playing) jobs(now time.Time) (all []room.Job, ids []string) {
-	newest := map[string]shop.Coat{}
+	newest := map[string]pastCoat{}
 	for _, c := range p.coats {
-		if c.Applied.After(now) || !followed(c, now) {
+		if c.Applied.After(now) || !followed(c.Coat, now) {
 			continue
 		}
 		if old, ok := newest[c.Part.ID]; !ok || old.Applied.Before(c.Applied) {
@@ -195,11 +197,12 @@ func (p *playing) jobs(now time.Time) (all []room.Job, ids []string) {
 		}
 	}
 	for _, c := range newest {
-		all = append(all, jobOf(c))
+		if job, number, here := c.job(p.id, now); here {
+			all = append(all, job)
+			ids = append(ids, fmt.Sprintf("%s in stay %d", job.ID, number))
+		}
 	}
 	sort.Slice(all, func(i, j int) bool { return all[i].ID < all[j].ID })
-	for _, j := range all {
-		ids = append(ids, j.ID)
-	}
+	sort.Strings(ids)
 	return all, ids
 }

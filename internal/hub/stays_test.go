@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"recoat/drying"
+	"recoat/internal/alert"
 	"recoat/internal/shop"
 )
 
@@ -55,6 +56,22 @@ func TestACoatCarriedIntoAnotherRoomKeepsWhatItWentThrough(t *testing.T) {
 		live := recoat("stove-room")
 		if warm := live.Gained - cold.Gained; warm < 1.3*cold.Gained {
 			t.Errorf("ten minutes in the cold gained %.3f, ten in the warm %.3f", cold.Gained, warm)
+		}
+		past := Past{Readings: b.readings, Journal: b.journal.Journal, Route: alert.RouterConfig{Channels: []string{"phone"}, Zone: time.UTC}}
+		for id, follows := range map[string][2]int{"back-room": {1, 0}, "stove-room": {0, 1}} {
+			play, err := past.player(b.Context(), id, evening, time.Now())
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i, at := range []time.Time{evening.Add(10 * time.Minute), evening.Add(20 * time.Minute)} {
+				jobs, _ := play.jobs(at)
+				if len(jobs) != follows[i] {
+					t.Errorf("at %s %s is played with %d coats", at.Format("15:04"), id, len(jobs))
+				}
+				if len(jobs) == 1 && id == "stove-room" && len(jobs[0].Earlier) < 10 {
+					t.Errorf("played in the warm room, it met %d minutes before", len(jobs[0].Earlier))
+				}
+			}
 		}
 		b.stop()
 		b.start()

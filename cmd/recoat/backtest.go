@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"strconv"
 	"text/tabwriter"
@@ -47,6 +46,8 @@ type scoreReport struct {
 	Count             int      `json:"count"`
 	Pinball           *float64 `json:"pinball"`
 	Coverage          *float64 `json:"coverage_80"`
+	CoverageError     *float64 `json:"coverage_80_standard_error"`
+	Blocks            int      `json:"blocks"`
 	LastValue         *float64 `json:"last_value_pinball"`
 	LastValueCoverage *float64 `json:"last_value_coverage_80"`
 	Yesterday         *float64 `json:"same_time_yesterday_pinball"`
@@ -148,23 +149,32 @@ func newScoreReport(s forecast.Score) scoreReport {
 	return scoreReport{
 		Count:   s.Count,
 		Pinball: places(s.Forecast.Pinball, 4), Coverage: places(s.Forecast.Coverage, 4),
+		CoverageError: places(s.CoverageError, 4), Blocks: s.Blocks,
 		LastValue: places(s.LastValue.Pinball, 4), LastValueCoverage: places(s.LastValue.Coverage, 4),
 		Yesterday: places(s.Yesterday.Pinball, 4), YesterdayCoverage: places(s.Yesterday.Coverage, 4),
 		Ratio: places(s.Ratio(), 4),
 	}
 }
 
+// held is the coverage with its standard error, where there is one.
+func held(s forecast.Score) string {
+	if s.Blocks < 2 {
+		return fmt.Sprintf("%.1f %%", 100*s.Forecast.Coverage)
+	}
+	return fmt.Sprintf("%.1f ± %.1f %%", 100*s.Forecast.Coverage, 100*s.CoverageError)
+}
+
 func printBacktest(w io.Writer, r forecast.Report) error {
 	fmt.Fprintf(w, "%d forecasts, %s to %s\n", r.Issues, clock(r.From), clock(r.To))
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "ahead\tof\tloss\tlast value\tday before\tratio\t80 % interval held")
+	fmt.Fprintln(t, "ahead\tof\tloss\tlast value\tday before\tratio\t80 % interval held\tblocks of days")
 	line := func(lead, of, unit string, s forecast.Score) {
 		if s.Count == 0 {
 			fmt.Fprintf(t, "%s\t%s\tnone to score\n", lead, of)
 			return
 		}
-		fmt.Fprintf(t, "%s\t%s\t%.3f %s\t%.3f\t%.3f\t%.3f\t%.1f %%\n", lead, of,
-			s.Forecast.Pinball, unit, s.LastValue.Pinball, s.Yesterday.Pinball, s.Ratio(), math.Round(1000*s.Forecast.Coverage)/10)
+		fmt.Fprintf(t, "%s\t%s\t%.3f %s\t%.3f\t%.3f\t%.3f\t%s\t%d\n", lead, of,
+			s.Forecast.Pinball, unit, s.LastValue.Pinball, s.Yesterday.Pinball, s.Ratio(), held(s), s.Blocks)
 	}
 	for _, l := range r.Leads {
 		lead := span(l.Lead)

@@ -151,7 +151,7 @@ func (b *Backtest) score(e *Ensemble, i int) {
 				continue
 			}
 			said := e.said(q, lead)
-			b.tallies[q][k].add(truth, [3]quantiles{said, last, yesterday})
+			b.tallies[q][k].add((i+ahead)/(perDay*days(ahead)), truth, [3]quantiles{said, last, yesterday})
 			if b.Each != nil {
 				b.Each(Issued{e.At, e.At.Add(lead), q.String(), said[0], said[1], said[2], truth})
 			}

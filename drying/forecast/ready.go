@@ -91,9 +91,10 @@ func (r *readyTest) stage(at time.Time, s drying.Stage, said quantiles, naive [2
 		return
 	}
 	all := [3]quantiles{said, last.within(), yesterday.within()}
-	r.all.add(truth, all)
+	block := int(at.Sub(r.grid.start) / Horizon)
+	r.all.add(block, truth, all)
 	k, _ := slices.BinarySearch(ScoredLeads(), lead)
-	r.byLead[k].add(truth, all)
+	r.byLead[k].add(block, truth, all)
 	if each != nil {
 		each(Issued{at, at.Add(lead), "ready " + s.String(), said[0], said[1], said[2], truth})
 	}

@@ -120,13 +120,21 @@ func benchmarkRoom(b *testing.B, samples []drying.Sample) {
 		for _, l := range r.Leads {
 			lead := l.Lead.String()
 			b.ReportMetric((l.Air.Ratio()+l.DewPoint.Ratio())/2, "ratio@"+lead)
-			b.ReportMetric(l.Air.Forecast.Coverage, "air-held@"+lead)
-			b.ReportMetric(l.DewPoint.Forecast.Coverage, "dew-held@"+lead)
+			reportHeld(b, l.Air, "air", lead)
+			reportHeld(b, l.DewPoint, "dew", lead)
 			if r.Surface {
-				b.ReportMetric(l.Surface.Forecast.Coverage, "surface-held@"+lead)
+				reportHeld(b, l.Surface, "surface", lead)
 			}
 		}
-		b.ReportMetric(r.Ready.Forecast.Coverage, "ready-held")
+		reportHeld(b, *r.Ready, "ready", "all")
 		b.ReportMetric(r.Ready.Ratio(), "ready-ratio")
 	}
+}
+
+// reportHeld prints how often intervals held, the standard error of that, and how
+// many blocks of days it rests on.
+func reportHeld(b *testing.B, s Score, of, lead string) {
+	b.ReportMetric(s.Forecast.Coverage, of+"-held@"+lead)
+	b.ReportMetric(s.CoverageError, of+"-error@"+lead)
+	b.ReportMetric(float64(s.Blocks), of+"-blocks@"+lead)
 }

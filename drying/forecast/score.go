@@ -23,10 +23,15 @@ func Pinball(truth, said, p float64) float64 {
 // method is scored on the same forecasts. What there is too little of to say
 // is NaN.
 type Score struct {
-	Count     int
-	Forecast  Mark
-	LastValue Mark // the naive forecast that all stays as it is
-	Yesterday Mark // the naive forecast that all is as a day, or two, before
+	Count    int
+	Forecast Mark
+	// Blocks is how many stretches of time the forecasts fall into, a day each or
+	// as many days as the lead is long, and CoverageError what the standard error
+	// of the forecast's coverage is if only these are independent.
+	Blocks        int
+	CoverageError float64
+	LastValue     Mark // the naive forecast that all stays as it is
+	Yesterday     Mark // the naive forecast that all is as a day, or two, before
 }
 
 // Mark is how good one method was.
@@ -45,13 +50,16 @@ type tally struct {
 	count   int
 	pinball [3]float64
 	held    [3]float64
+	blocks  blocks
 }
 
 // quantiles are what one method says, at Levels.
 type quantiles [3]float64
 
-func (t *tally) add(truth float64, said [3]quantiles) {
+// add takes in forecasts of a truth that falls into a block of time.
+func (t *tally) add(block int, truth float64, said [3]quantiles) {
 	t.count++
+	t.blocks.add(block, truth >= said[0][0] && truth <= said[0][2])
 	for k, q := range said {
 		for l, p := range Levels {
 			t.pinball[k] += Pinball(truth, q[l], p) / float64(len(Levels))
@@ -65,7 +73,10 @@ func (t *tally) add(truth float64, said [3]quantiles) {
 func (t *tally) score() Score {
 	n := float64(t.count)
 	mark := func(k int) Mark { return Mark{Pinball: t.pinball[k] / n, Coverage: t.held[k] / n} }
-	return Score{Count: t.count, Forecast: mark(0), LastValue: mark(1), Yesterday: mark(2)}
+	return Score{
+		Count: t.count, Forecast: mark(0), LastValue: mark(1), Yesterday: mark(2),
+		Blocks: len(t.blocks), CoverageError: t.blocks.standardError(),
+	}
 }
 
 // fewestErrors is how many past errors a naive forecast takes its width from.

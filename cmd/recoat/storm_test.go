@@ -14,6 +14,8 @@ import (
 	"testing"
 	"time"
 
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
 	"recoat/internal/store"
 	"recoat/internal/store/sqlite"
 	"recoat/internal/telemetry"
@@ -51,9 +53,10 @@ func stormUsers(t *testing.T) (users map[string]string, access string) {
 	return users, access
 }
 
-func startStorm(t *testing.T, b *mosquittotest.Broker, trust *tls.Config) *storm {
+func startStorm(t *testing.T, b *mosquittotest.Broker, nodes int) *storm {
 	t.Helper()
 	s := &storm{}
+	trust := trustOf(t, b)
 	ctx, stop := context.WithCancel(context.Background())
 	var running sync.WaitGroup
 	t.Cleanup(func() {
@@ -64,7 +67,7 @@ func startStorm(t *testing.T, b *mosquittotest.Broker, trust *tls.Config) *storm
 		}
 	})
 	folder := t.TempDir()
-	for n := range stormNodes {
+	for n := range nodes {
 		name := stormNode(n)
 		spool, err := telemetry.OpenSpool(t.Context(), telemetry.SpoolConfig{Path: filepath.Join(folder, name+".db"), Node: name, Boot: "boot-" + name, MaxBytes: 8 << 20})
 		if err != nil {
@@ -137,11 +140,7 @@ func TestEveryNodeComesBackAfterTheBrokerWasAway(t *testing.T) {
 			settings := shopBroker{b}.config(t, "bench", "hub")
 			hub := running(t, "hub", "--config", settings)
 			hub.find(t, "("+address.String()+")")
-			trust, err := brokerConfig{URL: b.URL, CAFile: b.CA}.trust()
-			if err != nil {
-				t.Fatal(err)
-			}
-			s := startStorm(t, b, trust)
+			s := startStorm(t, b, stormNodes)
 			s.measure(t, stormRounds/3)
 			s.drained(t, "before")
 			busy := hub.processor(t)
@@ -170,6 +169,50 @@ func TestEveryNodeComesBackAfterTheBrokerWasAway(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A broker of MQTT 5 that allows a client of 3.1.1 as little as it can (one
+// message under way, two that wait, no client without a name) delays rounds, and
+// loses none: what it drops while the hub is away comes from the spools again.
+func TestABrokerWithNarrowLimitsLosesNothing(t *testing.T) {
+	const nodes, rounds = 3, 30
+	users, access := stormUsers(t)
+	b := mosquittotest.Start(t, mosquittotest.Options{
+		Users: users, More: access,
+		Settings: "max_inflight_messages 1\nmax_queued_messages 2\nmessage_size_limit 65536\nallow_zero_length_clientid false\n",
+	})
+	settings := shopBroker{b}.config(t, "bench", "hub")
+	hub := running(t, "hub", "--config", settings)
+	hub.find(t, "("+address.String()+")")
+	s := startStorm(t, b, nodes)
+	s.measure(t, 2)
+	s.drained(t, "before")
+	hub.end(t)
+	s.measure(t, rounds)
+	time.Sleep(time.Second) // they are sent, and the broker has room for two
+	hub = running(t, "hub", "--config", settings)
+	hub.find(t, "("+address.String()+")")
+	s.drained(t, "after the hub came back")
+	hub.end(t)
+	if n, distinct := storedRounds(t, settings); n != nodes*(rounds+2) || distinct != n {
+		t.Errorf("%d rounds are stored, %d of them distinct, want %d", n, distinct, nodes*(rounds+2))
+	}
+
+	nameless := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(b.URL).SetTLSConfig(trustOf(t, b)).SetClientID("").
+		SetUsername("hub").SetPassword(passwords["hub"]).SetAutoReconnect(false))
+	if token := nameless.Connect(); !token.WaitTimeout(20*time.Second) || token.Error() == nil {
+		t.Error("the broker lets a client without a name in: its limits are not those of the test")
+	}
+	nameless.Disconnect(0)
+}
+
+func trustOf(t *testing.T, b *mosquittotest.Broker) *tls.Config {
+	t.Helper()
+	trust, err := brokerConfig{URL: b.URL, CAFile: b.CA}.trust()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return trust
 }
 
 // storedRounds counts what the hub of these settings has stored.
@@ -255,10 +298,7 @@ func (r recoatRunning) end(t *testing.T) {
 // it starts again it says itself that it is there.
 func TestTheHubHearsThatANodeIsGoneAndThereAgain(t *testing.T) {
 	b := startShopBroker(t)
-	trust, err := brokerConfig{URL: b.URL, CAFile: b.CA}.trust()
-	if err != nil {
-		t.Fatal(err)
-	}
+	trust := trustOf(t, b.Broker)
 	reports := make(chan telemetry.Report, 100)
 	hub, err := telemetry.NewReceiver(telemetry.ReceiverConfig{
 		Link: telemetry.Link{URL: b.URL, User: "hub", Password: passwords["hub"], TLS: trust}, Log: slog.New(slog.DiscardHandler),

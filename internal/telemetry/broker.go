@@ -35,6 +35,7 @@ const (
 	receiveMaximum   = 64
 	sessionSeconds   = 24 * 3600
 	sysTopicSeconds  = 60
+	topicAliases     = 8 // per client of MQTT 5
 )
 
 // Broker is an MQTT broker inside this process. It keeps nothing on disk:
@@ -111,7 +112,7 @@ func capabilities() *mochi.Capabilities {
 	c.MaximumPacketSize = MaxPack
 	c.ReceiveMaximum = receiveMaximum
 	c.MaximumInflight = maxInflight
-	c.TopicAliasMaximum = 0
+	c.TopicAliasMaximum = topicAliases
 	c.SharedSubAvailable = 0
 	return c
 }
@@ -156,7 +157,7 @@ type accessHook struct {
 func (h *accessHook) ID() string { return "recoat-access" }
 
 func (h *accessHook) Provides(b byte) bool {
-	return bytes.IndexByte([]byte{mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPacketEncode}, b) >= 0
+	return bytes.IndexByte([]byte{mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPacketRead, mochi.OnPacketEncode}, b) >= 0
 }
 
 // OnConnectAuthenticate also looks at what the server does not ask about: the
@@ -177,6 +178,16 @@ func (h *accessHook) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) 
 		h.log.Warn("broker refused a client", "user", name, "remote", cl.Net.Remote, "reason", reason)
 	}
 	return reason == ""
+}
+
+// OnPacketRead puts the topic in the place of an alias (MQTT 5, section 3.3.2.3.4).
+// The server does so only after it has asked whether the topic may be published to.
+func (h *accessHook) OnPacketRead(cl *mochi.Client, pk packets.Packet) (packets.Packet, error) {
+	alias := pk.Properties.TopicAlias
+	if pk.FixedHeader.Type == packets.Publish && pk.Properties.TopicAliasFlag && alias > 0 && alias <= topicAliases {
+		pk.TopicName = cl.State.TopicAliases.Inbound.Set(alias, pk.TopicName)
+	}
+	return pk, nil
 }
 
 // OnPacketEncode gives a client of version 3 that names itself nowhere, and

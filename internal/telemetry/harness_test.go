@@ -121,8 +121,13 @@ type testHub struct {
 
 func startHub(t *testing.T, at string, keep bool) *testHub {
 	t.Helper()
+	return startHubOn(t, link(at, "hub", "alder"), keep)
+}
+
+func startHubOn(t *testing.T, l Link, keep bool) *testHub {
+	t.Helper()
 	h := &testHub{keep: keep, rounds: map[identity]sensors.Round{}}
-	r, err := NewReceiver(ReceiverConfig{Link: link(at, "hub", "alder"), Handle: h.handle, HandleState: h.handleState, Log: logged(t)})
+	r, err := NewReceiver(ReceiverConfig{Link: l, Handle: h.handle, HandleState: h.handleState, Log: logged(t)})
 	if err != nil {
 		t.Fatal(err)
 	}

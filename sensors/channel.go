@@ -100,7 +100,7 @@ func (q Quantity) FromSteps(n int64) float64 {
 
 // ParseQuantity finds a quantity by its name.
 func ParseQuantity(name string) (Quantity, error) {
-	for _, q := range Quantities() {
+	for q := AirTemperature; int(q) < len(quantities); q++ {
 		if quantities[q].name == name {
 			return q, nil
 		}

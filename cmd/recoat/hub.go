@@ -82,7 +82,8 @@ type house struct {
 	ways     ways
 	pages    net.Listener
 	door     entrance
-	outside  net.Addr // where the broker hears nodes elsewhere; nil: nowhere
+	outside  net.Addr          // where the broker hears nodes elsewhere; nil: nowhere
+	broker   *telemetry.Broker // of this process; nil: it is elsewhere
 
 	simulated bool      // the room and all in it, or its readings alone
 	played    string    // the recording that its readings are played from; empty: none
@@ -132,7 +133,8 @@ func (h *house) open(ctx context.Context, path string) (err error) {
 // corrected is the store as it is read: through the checks of the sensors.
 func (h *house) corrected() store.Readings { return calibrated.New(h.store, h.book) }
 
-// serve adds the hub, the alerts' courier and the pages to the parts.
+// serve adds the hub, the alerts' courier and the pages to the parts. The hub hears
+// nodes at its own broker, and where it has none over the link.
 func (h *house) serve(link telemetry.Link) error {
 	w, err := h.channels()
 	if err != nil {
@@ -230,7 +232,7 @@ func (h *house) embedBroker(ctx context.Context) (hub, agent telemetry.Link, err
 	}
 	h.parts.onClose(func() error { return ignoreClosed(broker.Close()) })
 	h.parts.add("broker", broker.Run)
-	h.outside = broker.OutsideAddr()
+	h.broker, h.outside = broker, broker.OutsideAddr()
 	url := "tcp://" + broker.Addr().String()
 	return telemetry.Link{URL: url, User: hubUser.Name, Password: hubUser.Password},
 		telemetry.Link{URL: url, User: agentUser.Name, Password: agentUser.Password}, nil

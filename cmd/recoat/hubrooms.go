@@ -96,7 +96,7 @@ func (h *house) settled() <-chan struct{} {
 // receiver makes what takes rounds and states from the broker.
 func (h *house) receiver(link telemetry.Link, handle func(telemetry.Delivery)) (*telemetry.Receiver, error) {
 	return telemetry.NewReceiver(telemetry.ReceiverConfig{
-		Link: link, Hub: h.cfg.Hub.Name, Rooms: h.cfg.Hub.Rooms, Owns: h.owns, Handle: handle, HandleState: h.hub.Report, Log: h.log,
+		Link: link, Broker: h.broker, Hub: h.cfg.Hub.Name, Rooms: h.cfg.Hub.Rooms, Owns: h.owns, Handle: handle, HandleState: h.hub.Report, Log: h.log,
 	})
 }
 

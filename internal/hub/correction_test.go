@@ -7,7 +7,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"recoat/drying"
-	"recoat/internal/alert"
 	"recoat/internal/room"
 	"recoat/sensors"
 )
@@ -74,23 +73,5 @@ func testCorrection(b *bench, failing bool) {
 	// The label's twenty minutes begin when the damp is over.
 	if at := reached(got)[drying.DryToRecoat].Sub(rounds[0].Time); at.Round(time.Minute) != 30*time.Minute {
 		b.Errorf("ready %s after the coat was put on", at)
-	}
-}
-
-func TestOfTwoVersionsInHandTheBetterDatedCounts(t *testing.T) {
-	var o owned
-	unset, set, later := round(1, 20, 50), round(1, 20, 50), round(1, 20, 50)
-	unset.ClockSet = false
-	later.Time = set.Time.Add(time.Minute)
-	for _, r := range []sensors.Round{set, unset, later, unset} {
-		o.remember(alert.Instant{}, r)
-	}
-	o.remember(alert.Instant{}, func() sensors.Round { r := unset; r.Seq = 2; return r }())
-	if got := o.newest(); len(got) != 1 || !got[identityOf(set)].Time.Equal(later.Time) {
-		t.Errorf("%+v", got)
-	}
-	o.forgetUntil(time.Second)
-	if len(o.recent) != 0 {
-		t.Errorf("%+v", o.recent)
 	}
 }

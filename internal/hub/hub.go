@@ -88,6 +88,7 @@ type Hub struct {
 	undecided decisions // not recorded yet, oldest first
 	writer    *writer
 	arrivals  chan arrival
+	slots     slots
 	asks      chan chan []room.Snapshot
 	seen      chan sighting
 	pulse     chan chan error
@@ -97,8 +98,9 @@ type Hub struct {
 	turns     atomic.Uint64
 }
 
-// queue bounds what waits for the hub. A delivery beyond it is dropped without
-// acknowledgement, so that its node sends it again.
+// queue bounds what waits for the hub, and for the store. A delivery beyond it
+// waits a little, and is then dropped without acknowledgement, so that its node
+// sends it again.
 const queue = 2048
 
 // New returns a hub that does nothing until Run.
@@ -118,6 +120,7 @@ func New(opt Options) *Hub {
 		lessons:  lessons{read: map[string]learn.Test{}, told: map[string]bool{}},
 		writer:   newWriter(opt.Readings, opt.Batch, opt.Log),
 		arrivals: make(chan arrival, queue),
+		slots:    make(slots, queue),
 		asks:     make(chan chan []room.Snapshot),
 		seen:     make(chan sighting),
 		pulse:    make(chan chan error),
@@ -159,7 +162,7 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 		case <-ctx.Done():
 			return nil
 		case a := <-h.arrivals:
-			h.arrived(ctx, a)
+			h.arrivedAll(ctx, h.behind(a))
 		case <-tick.C:
 			h.tick(ctx)
 		case _, open := <-changes:
@@ -178,27 +181,35 @@ func (h *Hub) loop(ctx context.Context, changes <-chan struct{}) error {
 	}
 }
 
-// Deliver hands over rounds that arrived. It never blocks: what finds no room
-// is dropped unacknowledged, and the node sends it again.
+// Deliver hands over rounds that arrived. Where too many wait already it waits a
+// little for them to be stored; then they are dropped unacknowledged, and the
+// node sends them again.
 func (h *Hub) Deliver(d telemetry.Delivery) {
-	select {
-	case h.arrivals <- arrival{delivery: d}:
-	default:
+	if !h.slots.take(h.writer.failing()) {
 		h.opt.Log.Warn("too many rounds at once, their node will send them again", "room", d.Room, "node", d.Node, "rounds", len(d.Rounds))
+		return
+	}
+	held, free := h.slots.hold(d)
+	select {
+	case h.arrivals <- arrival{delivery: held, drop: free}:
+	case <-h.stopped:
 	}
 }
 
-// deliver steps the room through the rounds and has them stored. Where their
-// room cannot be brought up they are stored all the same.
-func (h *Hub) deliver(ctx context.Context, d telemetry.Delivery) {
+// deliver steps the room through the rounds and has them stored; it is queued
+// where more for that room is right behind it. Where their room cannot be brought
+// up they are stored all the same.
+func (h *Hub) deliver(ctx context.Context, a arrival, queued bool) {
+	d := a.delivery
 	if !h.opt.Owns(d.Room) {
+		a.drop()
 		return // it is another hub's to store, or comes again once it is ours
 	}
 	if err := h.open(ctx, shop.Room{ID: d.Room, Title: d.Room}); err != nil {
 		if ctx.Err() == nil {
 			h.opt.Log.Error("bring up a room", "room", d.Room, "error", err)
 		}
-		h.offer(d)
+		h.offer(d, a.drop)
 		return
 	}
 	arrived := make([]room.Arrived, len(d.Rounds))
@@ -208,19 +219,26 @@ func (h *Hub) deliver(ctx context.Context, d telemetry.Delivery) {
 		arrived[i] = room.Arrived{At: h.opt.Now(), Round: round}
 		kept.Rounds[i] = h.rooms[d.Room].Kept(arrived[i])
 	}
-	if !h.offer(kept) {
+	done := new(atomic.Bool)
+	kept.Stored = func() { done.Store(true); d.Stored() }
+	if !h.offer(kept, a.drop) {
 		return
 	}
 	for i, e := range arrived {
-		h.rooms[d.Room].remember(e.At, kept.Rounds[i])
+		h.rooms[d.Room].remember(stored{e.At.Mono, kept.Rounds[i], done})
 		e.Round = h.corrected(d.Room, e.Round) // the store keeps it raw
+		if queued {
+			h.step(ctx, d.Room, room.Queued{Arrived: e})
+			continue
+		}
 		h.step(ctx, d.Room, e)
 	}
 }
 
-func (h *Hub) offer(d telemetry.Delivery) bool {
+func (h *Hub) offer(d telemetry.Delivery, drop func()) bool {
 	ok := h.writer.offer(d)
 	if !ok {
+		drop()
 		h.opt.Log.Warn("the store is behind, the node will send its rounds again", "room", d.Room, "node", d.Node, "rounds", len(d.Rounds))
 	}
 	return ok

@@ -1,7 +1,9 @@
 package hub
 
 import (
+	"math"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"recoat/drying"
@@ -23,24 +25,33 @@ type owned struct {
 	wishes   []alert.Wish
 	partial  bool     // not all of the history could be read
 	recent   []stored // not surely in the store yet, oldest first
+	crowded  int      // as long as recent may become before it is looked through
 }
 
 // stored is a round as it goes to the store.
 type stored struct {
 	at    time.Duration // on the monotonic clock
 	round sensors.Round
+	done  *atomic.Bool // it is there
 }
 
-// recently is how long a round is kept in hand for a recall: longer than any
-// commit takes.
+// recently is how long a round is kept in hand for a recall at the most: longer
+// than any commit takes.
 const recently = 5 * time.Minute
 
-func (o *owned) remember(at alert.Instant, round sensors.Round) {
-	o.recent = append(o.recent, stored{at.Mono, round})
+// fewInHand is how many rounds are not worth looking through.
+const fewInHand = 512
+
+func (o *owned) remember(s stored) {
+	if o.recent = append(o.recent, s); len(o.recent) > max(fewInHand, o.crowded) {
+		o.forgetUntil(math.MinInt64)
+		o.crowded = 2 * len(o.recent)
+	}
 }
 
+// forgetUntil lets go of what came before mono, and of what is in the store.
 func (o *owned) forgetUntil(mono time.Duration) {
-	o.recent = slices.DeleteFunc(o.recent, func(s stored) bool { return s.at < mono })
+	o.recent = slices.DeleteFunc(o.recent, func(s stored) bool { return s.at < mono || s.done.Load() })
 }
 
 // identity is what makes two deliveries one round of one of our nodes.

@@ -11,6 +11,7 @@ import (
 // queue keeps the order in which they came.
 type arrival struct {
 	delivery telemetry.Delivery // without rounds: it is a report
+	drop     func()             // gives the delivery's slot back where it is not taken
 	report   telemetry.Report
 }
 
@@ -34,10 +35,35 @@ func (h *Hub) reported(ctx context.Context, r telemetry.Report) {
 	h.step(ctx, r.Room, e)
 }
 
-func (h *Hub) arrived(ctx context.Context, a arrival) {
-	if len(a.delivery.Rounds) == 0 {
-		h.reported(ctx, a.report)
-		return
+// atOnce is how many arrivals are taken in before anything else has its turn.
+const atOnce = 256
+
+// behind returns an arrival with what waits behind it.
+func (h *Hub) behind(first arrival) []arrival {
+	all := []arrival{first}
+	for len(all) < atOnce {
+		select {
+		case a := <-h.arrivals:
+			all = append(all, a)
+		default:
+			return all
+		}
 	}
-	h.deliver(ctx, a.delivery)
+	return all
+}
+
+// arrivedAll takes arrivals in their order. A room is reckoned at the last of its
+// rounds: what each of a crowd would change alone, nobody could see.
+func (h *Hub) arrivedAll(ctx context.Context, all []arrival) {
+	last := map[string]int{}
+	for i, a := range all {
+		last[a.delivery.Room] = i
+	}
+	for i, a := range all {
+		if len(a.delivery.Rounds) == 0 {
+			h.reported(ctx, a.report)
+			continue
+		}
+		h.deliver(ctx, a, i < last[a.delivery.Room])
+	}
 }

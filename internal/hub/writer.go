@@ -32,6 +32,12 @@ func (w *writer) trouble() (since time.Time, why string) {
 	return w.since, w.why
 }
 
+// failing reports whether the last try to store failed.
+func (w *writer) failing() bool {
+	since, _ := w.trouble()
+	return !since.IsZero()
+}
+
 // fails notes how a try to store went.
 func (w *writer) fails(err error) {
 	w.mu.Lock()
@@ -182,9 +188,7 @@ func (w *writer) storeRoom(ctx context.Context, name string, deliveries []teleme
 // refuse passes over what can never be kept, and tells its node so.
 func (w *writer) refuse(name string, d telemetry.Delivery, err error) {
 	w.log.Warn("rounds that cannot be kept, passed over", "room", name, "node", d.Node, "error", err)
-	if d.Refused != nil {
-		d.Refused(err.Error())
-	}
+	d.Refused(err.Error())
 }
 
 // oneByOne finds the delivery that spoils a batch: the others are stored, it is

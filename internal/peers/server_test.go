@@ -20,8 +20,8 @@ type server struct {
 	args    []string
 	home    string
 	url     string
-	alive   string // a path that answers once it is up; empty: a port that opens
-	env     string // one variable more
+	alive   string   // a path that answers once it is up; empty: a port that opens
+	env     []string // variables more
 	command *exec.Cmd
 }
 
@@ -52,7 +52,7 @@ func (s *server) memory() int64  { return resident(s.command.Process.Pid) }
 
 func (s *server) start() error {
 	s.command = exec.Command(s.path, s.args...)
-	s.command.Env = append(os.Environ(), s.env)
+	s.command.Env = append(os.Environ(), s.env...)
 	if err := s.command.Start(); err != nil {
 		return err
 	}
@@ -119,6 +119,23 @@ func victoriaServer(t *testing.T) *server {
 	path, home, at := find(t, "victoria-metrics"), t.TempDir(), port(t)
 	return up(t, &server{path: path, home: home, url: "http://" + at, alive: "/health",
 		args: []string{"-storageDataPath=" + home, "-httpListenAddr=" + at, "-retentionPeriod=100y", "-loggerLevel=ERROR", "-search.latencyOffset=0s", "-search.disableCache"}})
+}
+
+// processor is the time a process has had of the processor, in clock ticks of a
+// hundredth of a second (proc(5), fields 14 and 15).
+func processor(pid int) time.Duration {
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
+	if err != nil {
+		return 0
+	}
+	_, rest, _ := strings.Cut(string(text), ") ") // the name may hold anything
+	fields := strings.Fields(rest)
+	if len(fields) < 13 {
+		return 0
+	}
+	user, _ := strconv.Atoi(fields[11])
+	system, _ := strconv.Atoi(fields[12])
+	return time.Duration(user+system) * 10 * time.Millisecond
 }
 
 // resident is the memory of a process that is in RAM, in bytes.

@@ -12,6 +12,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -50,7 +52,8 @@ func measured(n int) sensors.Round {
 
 // keeper is a store that is measured.
 type keeper interface {
-	append(rounds []sensors.Round) error
+	encode(rounds []sensors.Round) []byte // as it goes to the store; its time does not count
+	append(rounds []sensors.Round, encoded []byte) error
 	settle() error // all that was appended is on the disk and can be asked for
 	cold() error   // forget what memory holds
 	days() (int, error)
@@ -59,62 +62,72 @@ type keeper interface {
 	memory() int64 // bytes resident
 }
 
-// result is what was measured of a keeper.
-type result struct {
-	name                     string
-	append, days, means      float64 // rounds/s, ms, ms: medians
-	bytes, memory            float64 // a row, MiB
-	appendSpread, daysSpread [2]float64
-	meansSpread              [2]float64
-	rawAnswer, hoursAnswer   int
+// kept is a keeper with what was measured of it.
+type kept struct {
+	keeper
+	name                   string
+	append, days, means    []float64 // rounds/s, ms, ms
+	bytes, memory          float64   // a round, MiB
+	rawAnswer, hoursAnswer int
 }
 
-func measure(t *testing.T, name string, k keeper) result {
+// measure takes the keepers in turn, part by part, so that what else the machine
+// does strikes all of them.
+func measure(t *testing.T, all []*kept) {
 	t.Helper()
-	r := result{name: name}
-	var rates, days, means []float64
 	for part := range parts {
-		first, last := part*yearRounds/parts, (part+1)*yearRounds/parts
-		var took time.Duration
-		for at := first; at < last; at += batch {
-			var rounds []sensors.Round
-			for n := at; n < min(last, at+batch); n++ {
-				rounds = append(rounds, measured(n))
-			}
-			began := time.Now()
-			if err := k.append(rounds); err != nil {
-				t.Fatalf("%s: %v", name, err)
-			}
-			took += time.Since(began)
+		for _, k := range all {
+			k.append = append(k.append, k.part(t, part))
 		}
-		rates = append(rates, float64(last-first)/took.Seconds())
 	}
-	if err := k.settle(); err != nil {
-		t.Fatalf("%s: %v", name, err)
+	for _, k := range all {
+		if err := k.settle(); err != nil {
+			t.Fatalf("%s: %v", k.name, err)
+		}
+		k.memory = float64(k.keeper.memory()) / (1 << 20)
 	}
-	r.memory = float64(k.memory()) / (1 << 20)
 	for range parts {
-		days = append(days, r.timed(t, name, k, k.days, &r.rawAnswer))
-		means = append(means, r.timed(t, name, k, k.means, &r.hoursAnswer))
+		for _, k := range all {
+			k.days = append(k.days, k.timed(t, k.keeper.days, &k.rawAnswer))
+			k.means = append(k.means, k.timed(t, k.keeper.means, &k.hoursAnswer))
+		}
 	}
-	r.append, r.appendSpread = median(rates)
-	r.days, r.daysSpread = median(days)
-	r.means, r.meansSpread = median(means)
-	r.bytes = float64(size(k.folder())) / yearRounds
-	return r
+	for _, k := range all {
+		k.bytes = float64(size(k.folder())) / yearRounds
+	}
+}
+
+// part appends a part of the year and returns the rounds/s.
+func (k *kept) part(t *testing.T, part int) float64 {
+	t.Helper()
+	first, last := part*yearRounds/parts, (part+1)*yearRounds/parts
+	var took time.Duration
+	for at := first; at < last; at += batch {
+		var rounds []sensors.Round
+		for n := at; n < min(last, at+batch); n++ {
+			rounds = append(rounds, measured(n))
+		}
+		encoded := k.encode(rounds)
+		began := time.Now()
+		if err := k.keeper.append(rounds, encoded); err != nil {
+			t.Fatalf("%s: %v", k.name, err)
+		}
+		took += time.Since(began)
+	}
+	return float64(last-first) / took.Seconds()
 }
 
 // timed asks once from cold and returns the milliseconds it took.
-func (r *result) timed(t *testing.T, name string, k keeper, ask func() (int, error), answer *int) float64 {
+func (k *kept) timed(t *testing.T, ask func() (int, error), answer *int) float64 {
 	t.Helper()
 	if err := k.cold(); err != nil {
-		t.Fatalf("%s: %v", name, err)
+		t.Fatalf("%s: %v", k.name, err)
 	}
 	dropCaches()
 	began := time.Now()
 	n, err := ask()
 	if err != nil || n == 0 {
-		t.Fatalf("%s: %d answers, %v", name, n, err)
+		t.Fatalf("%s: %d answers, %v", k.name, n, err)
 	}
 	*answer = n
 	return float64(time.Since(began).Microseconds()) / 1000
@@ -151,10 +164,13 @@ type own struct {
 	s    *sqlite.Store
 }
 
-func (o *own) append(rounds []sensors.Round) error { return o.s.Append(o.ctx, "attic", rounds) }
-func (o *own) settle() error                       { return o.cold() } // closing writes the log back
-func (o *own) folder() string                      { return filepath.Dir(o.path) }
-func (o *own) memory() int64                       { return resident(os.Getpid()) }
+func (o *own) encode([]sensors.Round) []byte { return nil }
+func (o *own) append(rounds []sensors.Round, _ []byte) error {
+	return o.s.Append(o.ctx, "attic", rounds)
+}
+func (o *own) settle() error  { return o.cold() } // closing writes the log back
+func (o *own) folder() string { return filepath.Dir(o.path) }
+func (o *own) memory() int64  { return resident(os.Getpid()) } // with all of the test
 
 func (o *own) cold() (err error) {
 	if o.s != nil {
@@ -181,7 +197,7 @@ func (o *own) means() (int, error) {
 func lines(rounds []sensors.Round) []byte {
 	var b bytes.Buffer
 	for _, r := range rounds {
-		fmt.Fprintf(&b, "room,node=bench air=%.3f,rh=%.2f,surface=%.3f %d\n", r.Readings[0].Value, r.Readings[1].Value, r.Readings[2].Value, r.Time.UnixNano())
+		fmt.Fprintf(&b, "room,node=%s air=%.3f,rh=%.2f,surface=%.3f %d\n", r.Node, r.Readings[0].Value, r.Readings[1].Value, r.Readings[2].Value, r.Time.UnixNano())
 	}
 	return b.Bytes()
 }
@@ -213,6 +229,26 @@ func ask(at string, q url.Values, mark string) (int, error) {
 	return bytes.Count(text, []byte(mark)), err
 }
 
+// written is how many points InfluxDB has written since it started, by what its
+// own measurements say.
+func written(at string) (int64, error) {
+	answer, err := http.Get(at + "/debug/vars")
+	if err != nil {
+		return 0, err
+	}
+	defer func() { _ = answer.Body.Close() }()
+	text, err := io.ReadAll(answer.Body)
+	if err != nil {
+		return 0, err
+	}
+	_, rest, found := strings.Cut(string(text), `"pointsWrittenOK":`)
+	number, _, ends := strings.Cut(rest, ",")
+	if !found || !ends {
+		return 0, fmt.Errorf("%s/debug/vars does not say what was written", at)
+	}
+	return strconv.ParseInt(number, 10, 64)
+}
+
 // counted is how many rounds InfluxDB holds.
 func counted(at string) int {
 	answer, err := http.Get(at + "/query?" + url.Values{"db": {"year"}, "q": {"SELECT count(air) FROM room"}}.Encode())
@@ -233,8 +269,9 @@ func counted(at string) int {
 // influx is InfluxDB 1.8.
 type influx struct{ *server }
 
-func (i influx) append(rounds []sensors.Round) error {
-	return post(i.url+"/write?db=year", lines(rounds))
+func (i influx) encode(rounds []sensors.Round) []byte { return lines(rounds) }
+func (i influx) append(_ []sensors.Round, encoded []byte) error {
+	return post(i.url+"/write?db=year", encoded)
 }
 func (i influx) settle() error { return i.restart() } // what its own log holds goes to its files in its time
 func (i influx) cold() error   { return i.restart() }
@@ -251,7 +288,10 @@ func (i influx) means() (int, error) {
 // victoria is VictoriaMetrics, which takes the same lines.
 type victoria struct{ *server }
 
-func (v victoria) append(rounds []sensors.Round) error { return post(v.url+"/write", lines(rounds)) }
+func (v victoria) encode(rounds []sensors.Round) []byte { return lines(rounds) }
+func (v victoria) append(_ []sensors.Round, encoded []byte) error {
+	return post(v.url+"/write", encoded)
+}
 
 func (v victoria) settle() error {
 	if _, err := ask(v.url+"/internal/force_flush", nil, ""); err != nil {

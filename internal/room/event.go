@@ -17,6 +17,10 @@ type Arrived struct {
 	Round sensors.Round
 }
 
+// Queued is a round with others right behind it: it is taken in, and reckoned with
+// the next that Arrived, or at the next tick.
+type Queued struct{ Arrived }
+
 // Recalled is a round from the store: history alone, nobody is told of it.
 type Recalled struct{ Round sensors.Round }
 

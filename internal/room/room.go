@@ -38,6 +38,7 @@ type Room struct {
 	now     alert.Instant
 	worked  time.Time // when the coats were reckoned last
 	dirty   bool      // something has changed since
+	owed    bool      // a round of the present waits to be reckoned
 	verdict drying.Verdict
 
 	wishes    []alert.Wish // of this room, that wait
@@ -65,6 +66,10 @@ func (r *Room) Step(e Event) []Effect {
 	switch e := e.(type) {
 	case Arrived:
 		return r.arrived(e)
+	case Queued:
+		r.owed = r.takeIn(e.Arrived) || r.owed
+		r.dirty = true
+		return nil
 	case Recalled:
 		r.recalled(e.Round)
 		return nil
@@ -99,6 +104,16 @@ func (r *Room) Forget() {
 }
 
 func (r *Room) arrived(e Arrived) []Effect {
+	present := r.takeIn(e) || r.owed
+	if r.owed = false; !present {
+		r.dirty = true // and waits for the next tick: much of it may come at once
+		return nil
+	}
+	return append(r.reckon(), Show{})
+}
+
+// takeIn takes a round in, and reports whether it speaks for the present.
+func (r *Room) takeIn(e Arrived) bool {
 	r.pass(e.At)
 	n := r.node(e.Round.Node)
 	dated := n.dating.dates(e)
@@ -107,11 +122,7 @@ func (r *Room) arrived(e Arrived) []Effect {
 	if dated {
 		r.add(e.Round)
 	}
-	if !present {
-		r.dirty = true // and waits for the next tick: much of it may come at once
-		return nil
-	}
-	return append(r.reckon(), Show{})
+	return present
 }
 
 // recalled takes a round from the store. There, one whose time nobody believed

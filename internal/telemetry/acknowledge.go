@@ -44,14 +44,17 @@ func (r *Receiver) gather(a ack) map[ackGroup][]uint64 {
 // acknowledged come again.
 func (r *Receiver) publishReceipts(group ackGroup, seqs []uint64) {
 	spans := spansOf(seqs)
-	for len(spans) > 0 && r.client.IsConnectionOpen() {
+	for len(spans) > 0 && r.line.open() {
 		n := min(len(spans), MaxSpans)
 		payload, err := Receipt{Boot: group.boot, ClockSet: group.clockSet, Spans: spans[:n]}.Encode()
 		if err != nil {
 			r.cfg.Log.Error("acknowledgement cannot be sent", "topic", group.topic, "reason", err)
 			return
 		}
-		r.client.Publish(group.topic, 1, false, payload)
+		if err := r.line.publish(group.topic, payload); err != nil {
+			r.cfg.Log.Error("acknowledgement cannot be sent", "topic", group.topic, "reason", err)
+			return
+		}
 		for _, s := range spans[:n] {
 			r.acknowledged.Add(int64(s.Last - s.First + 1))
 		}

@@ -53,7 +53,7 @@ func ListenBroker(ctx context.Context, cfg BrokerConfig) (*Broker, error) {
 	if err != nil {
 		return nil, fmt.Errorf("broker: %w", err)
 	}
-	server := mochi.New(&mochi.Options{Capabilities: capabilities(), Logger: quieten(cfg.Log), SysTopicResendInterval: sysTopicSeconds})
+	server := mochi.New(&mochi.Options{Capabilities: capabilities(), Logger: quieten(cfg.Log), SysTopicResendInterval: sysTopicSeconds, InlineClient: true})
 	hook := &accessHook{access: rights, clients: server.Clients, log: cfg.Log}
 	if err := server.AddHook(hook, nil); err != nil {
 		return nil, fmt.Errorf("broker: %w", err)

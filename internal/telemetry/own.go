@@ -3,6 +3,7 @@ package telemetry
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -12,30 +13,28 @@ import (
 // ownDecoder gathers the records of one node's round.
 type ownDecoder struct {
 	round sensors.Round
-	seen  map[string]bool
-	at    map[sensors.Channel]int  // where in round.Readings
-	value map[sensors.Channel]bool // a value came
+	seen  []string // names that came
+	value []bool   // a value came, for each of round.Readings
 }
 
 func decodeOwn(room, node string, records []record) (sensors.Round, error) {
 	d := ownDecoder{
-		round: sensors.Round{Node: node, ClockSet: true},
-		seen:  map[string]bool{},
-		at:    map[sensors.Channel]int{},
-		value: map[sensors.Channel]bool{},
+		round: sensors.Round{Node: node, ClockSet: true, Readings: make([]sensors.Reading, 0, len(records))},
+		seen:  make([]string, 0, len(records)),
 	}
+	base := baseName(room, node)
 	for _, r := range records {
-		name, ok := strings.CutPrefix(r.name, baseName(room, node))
+		name, ok := strings.CutPrefix(r.name, base)
 		if !ok {
-			return sensors.Round{}, fmt.Errorf("record %q: this topic is for names that begin with %q", r.name, baseName(room, node))
+			return sensors.Round{}, fmt.Errorf("record %q: this topic is for names that begin with %q", r.name, base)
 		}
 		if r.time != records[0].time {
 			return sensors.Round{}, fmt.Errorf("record %q is of another instant: a round has one", r.name)
 		}
-		if d.seen[name] {
+		if slices.Contains(d.seen, name) {
 			return sensors.Round{}, fmt.Errorf("record %q comes twice", r.name)
 		}
-		d.seen[name] = true
+		d.seen = append(d.seen, name)
 		if err := d.take(name, r); err != nil {
 			return sensors.Round{}, fmt.Errorf("record %q: %w", r.name, err)
 		}
@@ -80,52 +79,54 @@ func (d *ownDecoder) takeUptime(v float64, unit string) error {
 	return nil
 }
 
-// slot returns the reading of a channel, which is missing until its value
-// comes.
-func (d *ownDecoder) slot(name string) (*sensors.Reading, error) {
+// slot returns where the reading of a channel is, which is missing until its
+// value comes.
+func (d *ownDecoder) slot(name string) (int, error) {
 	c, err := sensors.ParseChannel(name)
 	if err != nil {
-		return nil, err
+		return 0, err
 	}
-	i, ok := d.at[c]
-	if !ok {
-		i = len(d.round.Readings)
-		d.at[c] = i
-		d.round.Readings = append(d.round.Readings, sensors.Reading{Channel: c})
+	if i := slices.IndexFunc(d.round.Readings, func(x sensors.Reading) bool { return x.Channel == c }); i >= 0 {
+		return i, nil
 	}
-	return &d.round.Readings[i], nil
+	d.round.Readings, d.value = append(d.round.Readings, sensors.Reading{Channel: c}), append(d.value, false)
+	return len(d.value) - 1, nil
 }
 
 func (d *ownDecoder) takeValue(name string, v float64, unit string) error {
-	reading, err := d.slot(name)
+	i, err := d.slot(name)
 	if err != nil {
 		return err
 	}
+	reading := &d.round.Readings[i]
 	if want := reading.Channel.Quantity.Unit(); unit != want {
 		return fmt.Errorf("the unit is %q, want %q", unit, want)
 	}
 	reading.Value = v
-	d.value[reading.Channel] = true
+	d.value[i] = true
 	return nil
 }
 
 func (d *ownDecoder) takeQuality(name, quality string) error {
-	reading, err := d.slot(name)
+	i, err := d.slot(name)
 	if err != nil {
 		return err
 	}
-	reading.Quality, err = sensors.ParseQuality(quality)
+	d.round.Readings[i].Quality, err = sensors.ParseQuality(quality)
 	return err
 }
 
 func (d *ownDecoder) finish(room string, at float64) (sensors.Round, error) {
 	for _, name := range []string{bootName, seqName, uptimeName} {
-		if !d.seen[name] {
+		if !slices.Contains(d.seen, name) {
 			return sensors.Round{}, fmt.Errorf("a node's pack needs a record %q", name)
 		}
 	}
-	for _, r := range d.round.Readings {
-		if d.value[r.Channel] == (r.Quality == sensors.Missing) {
+	if len(d.round.Readings) == 0 {
+		d.round.Readings = nil
+	}
+	for i, r := range d.round.Readings {
+		if d.value[i] == (r.Quality == sensors.Missing) {
 			return sensors.Round{}, fmt.Errorf("channel %s: a value, or the quality missing, and not both", r.Channel)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -133,21 +134,20 @@ func checkReadings(readings []sensors.Reading) error {
 	if len(readings) > MaxChannels {
 		return fmt.Errorf("the round has %d channels: at most %d", len(readings), MaxChannels)
 	}
-	seen := map[sensors.Channel]bool{}
-	for _, r := range readings {
+	for i, r := range readings {
 		if err := checkReading(r); err != nil {
 			return err
 		}
-		if seen[r.Channel] {
+		if slices.ContainsFunc(readings[:i], func(x sensors.Reading) bool { return x.Channel == r.Channel }) {
 			return fmt.Errorf("channel %s comes twice in one round", r.Channel)
 		}
-		seen[r.Channel] = true
 	}
 	return nil
 }
 
 func checkReading(r sensors.Reading) error {
-	if _, err := sensors.ParseChannel(r.Channel.String()); err != nil {
+	if c := r.Channel; c.Quantity.Step() == 0 || c.Probe != "" && !sensors.ValidProbe(c.Probe) {
+		_, err := sensors.ParseChannel(c.String())
 		return err
 	}
 	if r.Quality > sensors.Missing {

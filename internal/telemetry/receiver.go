@@ -30,8 +30,9 @@ type Delivery struct {
 
 // ReceiverConfig is what a Receiver needs.
 type ReceiverConfig struct {
-	Link Link
-	Hub  string // the hub's name; empty: DefaultHub
+	Link   Link
+	Broker *Broker // of this process, heard without a connection; then Link is not used
+	Hub    string  // the hub's name; empty: DefaultHub
 	// Rooms are the only ones that are heard; none: all. Owns, where it is there,
 	// says of each once more whether it is to be taken now: what is not is
 	// neither handled nor acknowledged, and its node keeps it.
@@ -106,7 +107,7 @@ type Receiver struct {
 	up       chan struct{}
 	messages chan message
 	acks     chan ack
-	client   mqtt.Client
+	line     line
 	told     time.Time // when a refusal was last logged
 
 	packs, rounds, refused, dropped, acknowledged, others atomic.Int64
@@ -114,8 +115,10 @@ type Receiver struct {
 
 // NewReceiver checks the configuration; Run starts it.
 func NewReceiver(cfg ReceiverConfig) (*Receiver, error) {
-	if err := cfg.Link.check(); err != nil {
-		return nil, fmt.Errorf("receiver: %w", err)
+	if cfg.Broker == nil {
+		if err := cfg.Link.check(); err != nil {
+			return nil, fmt.Errorf("receiver: %w", err)
+		}
 	}
 	if cfg.Handle == nil {
 		return nil, errors.New("receiver: nothing handles deliveries")
@@ -148,19 +151,31 @@ func (r *Receiver) Stats() ReceiverStats {
 // Run receives until ctx ends and returns nil. It may be called once. It
 // returns only after Handle has.
 func (r *Receiver) Run(ctx context.Context) error {
-	r.client = mqtt.NewClient(r.cfg.Link.options(ctx, hubClient(r.cfg.Hub), r.up, r.cfg.Log))
-	r.client.Connect()
-	defer r.client.Disconnect(disconnectMilli)
+	if r.cfg.Broker != nil {
+		r.line = r.cfg.Broker
+		return r.runInside(ctx)
+	}
+	client := mqtt.NewClient(r.cfg.Link.options(ctx, hubClient(r.cfg.Hub), r.up, r.cfg.Log))
+	r.line = wire{client}
+	client.Connect()
+	defer client.Disconnect(disconnectMilli)
 	var wg sync.WaitGroup
-	wg.Go(func() { r.listen(ctx) })
-	wg.Go(func() { r.deliver(ctx) })
-	wg.Go(func() { r.acknowledge(ctx) })
+	wg.Go(func() { r.listen(ctx, client) })
+	r.work(ctx)
 	wg.Wait()
 	return nil
 }
 
+// work delivers and acknowledges until ctx ends.
+func (r *Receiver) work(ctx context.Context) {
+	var wg sync.WaitGroup
+	wg.Go(func() { r.deliver(ctx) })
+	wg.Go(func() { r.acknowledge(ctx) })
+	wg.Wait()
+}
+
 // listen subscribes after every connection, and again where that failed.
-func (r *Receiver) listen(ctx context.Context) {
+func (r *Receiver) listen(ctx context.Context, client mqtt.Client) {
 	tick := time.NewTicker(relisten)
 	defer tick.Stop()
 	deaf := false
@@ -170,11 +185,11 @@ func (r *Receiver) listen(ctx context.Context) {
 			return
 		case <-r.up:
 		case <-tick.C:
-			if !deaf || !r.client.IsConnectionOpen() {
+			if !deaf || !client.IsConnectionOpen() {
 				continue
 			}
 		}
-		err := r.subscribe(ctx)
+		err := r.subscribe(ctx, client)
 		deaf = err != nil
 		if err != nil && ctx.Err() == nil {
 			r.cfg.Log.Error("receiver does not hear the nodes", "reason", err)
@@ -184,18 +199,18 @@ func (r *Receiver) listen(ctx context.Context) {
 
 // subscribe asks for the rooms that are heard. What the session was subscribed to
 // before its hub had rooms of its own is taken back.
-func (r *Receiver) subscribe(ctx context.Context) error {
+func (r *Receiver) subscribe(ctx context.Context, client mqtt.Client) error {
 	every := filtersOf("+")
 	if len(r.cfg.Rooms) == 0 {
-		return subscribe(ctx, r.client, r.receive, every...)
+		return subscribe(ctx, client, r.receive, every...)
 	}
-	r.client.Unsubscribe(every...)
+	client.Unsubscribe(every...)
 	for some := range slices.Chunk(r.cfg.Rooms, roomsAtOnce) {
 		var filters []string
 		for _, room := range some {
 			filters = append(filters, filtersOf(room)...)
 		}
-		if err := subscribe(ctx, r.client, r.receive, filters...); err != nil {
+		if err := subscribe(ctx, client, r.receive, filters...); err != nil {
 			return err
 		}
 	}
@@ -289,7 +304,7 @@ func (r *Receiver) takeState(topic Topic, m message) error {
 // sendRefusal tells a node to stop sending a round. A device without a boot sends
 // nothing twice, and is told nothing.
 func (r *Receiver) sendRefusal(topic Topic, refusal Refusal, why string) {
-	if refusal.Boot == "" || !r.client.IsConnectionOpen() {
+	if refusal.Boot == "" || !r.line.open() {
 		return
 	}
 	refusal.Why, topic.Kind = why, Refused
@@ -298,7 +313,9 @@ func (r *Receiver) sendRefusal(topic Topic, refusal Refusal, why string) {
 		r.cfg.Log.Error("refusal cannot be sent", "topic", topic.String(), "reason", err)
 		return
 	}
-	r.client.Publish(topic.String(), 1, false, payload)
+	if err := r.line.publish(topic.String(), payload); err != nil {
+		r.cfg.Log.Error("refusal cannot be sent", "topic", topic.String(), "reason", err)
+	}
 }
 
 // stored makes the function that acknowledges a delivery. A round without a

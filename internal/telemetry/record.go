@@ -1,11 +1,9 @@
 package telemetry
 
 import (
-	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -31,11 +29,23 @@ type record struct {
 	flag       *bool
 }
 
-// jsonTypes are the labels of RFC 8428, table 2, each with an example of the
-// only JSON type it may have.
-var jsonTypes = map[string]any{
-	"bn": "", "bt": 0.0, "bu": "", "bv": 0.0, "bs": 0.0, "bver": 0.0,
-	"n": "", "u": "", "v": 0.0, "vs": "", "vb": false, "vd": "", "s": 0.0, "t": 0.0, "ut": 0.0,
+// labels are those of RFC 8428, table 2: first those of numbers, then those of
+// strings, and the one of a boolean.
+var labels = [...]string{"bt", "bv", "bs", "bver", "v", "s", "t", "ut", "bn", "bu", "n", "u", "vs", "vd", "vb"}
+
+const (
+	firstText = 8 // of labels
+	firstFlag = 14
+)
+
+// placeOf returns where a label is in labels, -1 where it is none of them.
+func placeOf(label string) int {
+	for i, l := range labels {
+		if l == label {
+			return i
+		}
+	}
+	return -1
 }
 
 // parseRecords reads a SenML JSON pack. The SenML library is not used for
@@ -49,99 +59,104 @@ func parseRecords(payload []byte) ([]record, error) {
 	if !utf8.Valid(payload) {
 		return nil, errors.New("the pack is not UTF-8")
 	}
-	dec := json.NewDecoder(bytes.NewReader(payload))
-	if err := expect(dec, json.Delim('[')); err != nil {
+	c := cursor{payload}
+	if err := c.expect('['); err != nil {
 		return nil, fmt.Errorf("a pack is an array of records: %w", err)
 	}
 	var all []record
-	base := bases{version: senmlVersion}
-	for n := 1; dec.More(); n++ {
-		if n > MaxRecords {
-			return nil, fmt.Errorf("the pack has more than %d records", MaxRecords)
+	base, n := bases{version: senmlVersion}, 0
+	err := c.each(']', func() error {
+		if n++; n > MaxRecords {
+			return fmt.Errorf("the pack has more than %d records", MaxRecords)
 		}
-		f, err := parseFields(dec)
+		f, err := parseFields(&c)
 		if err != nil {
-			return nil, fmt.Errorf("record %d: %w", n, err)
+			return fmt.Errorf("record %d: %w", n, err)
 		}
 		r, full, err := base.apply(f, n == 1)
 		if err != nil {
-			return nil, fmt.Errorf("record %d: %w", n, err)
+			return fmt.Errorf("record %d: %w", n, err)
 		}
 		if full {
 			all = append(all, r)
 		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
-	if err := expect(dec, json.Delim(']')); err != nil {
-		return nil, fmt.Errorf("end of the pack: %w", err)
-	}
-	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
+	if c.next() != 0 || len(c.rest) > 0 {
 		return nil, errors.New("something follows the pack")
 	}
 	return all, nil
 }
 
-func expect(dec *json.Decoder, want json.Delim) error {
-	token, err := dec.Token()
+// fields are the values of one record by the place of their label, and which of
+// them came.
+type fields struct {
+	came    [len(labels)]bool
+	numbers [firstText]float64
+	texts   [firstFlag - firstText]string
+	flag    bool
+	others  []string // labels that are ignored
+}
+
+func parseFields(c *cursor) (*fields, error) {
+	if err := c.expect('{'); err != nil {
+		return nil, err
+	}
+	f := &fields{}
+	return f, c.each('}', func() error {
+		label, err := c.string()
+		if err != nil {
+			return err
+		}
+		if err := c.expect(':'); err != nil {
+			return err
+		}
+		return f.parse(c, label)
+	})
+}
+
+func (f *fields) parse(c *cursor, label string) (err error) {
+	i := placeOf(label)
+	if i >= 0 && f.came[i] || slices.Contains(f.others, label) {
+		return fmt.Errorf("label %q appears twice", label)
+	}
+	switch {
+	case strings.HasSuffix(label, "_"):
+		return fmt.Errorf("label %q must be understood, and is not", label)
+	case i < 0:
+		f.others = append(f.others, label)
+		return c.skip()
+	case i < firstText:
+		f.numbers[i], err = c.number()
+	case i < firstFlag:
+		f.texts[i-firstText], err = c.string()
+	default:
+		f.flag, err = c.bool()
+	}
 	if err != nil {
-		return err
+		return fmt.Errorf("label %q: %w", label, err)
 	}
-	if token != want {
-		return fmt.Errorf("want %v, found %v", want, token)
-	}
+	f.came[i] = true
 	return nil
 }
 
-// fields are the labels of one record, each with a value of its right type.
-type fields map[string]any
-
-func parseFields(dec *json.Decoder) (fields, error) {
-	if err := expect(dec, json.Delim('{')); err != nil {
-		return nil, err
-	}
-	f := fields{}
-	for dec.More() {
-		token, err := dec.Token()
-		if err != nil {
-			return nil, err
-		}
-		label, _ := token.(string)
-		if _, twice := f[label]; twice {
-			return nil, fmt.Errorf("label %q appears twice", label)
-		}
-		if f[label], err = parseField(dec, label); err != nil {
-			return nil, err
-		}
-	}
-	return f, expect(dec, json.Delim('}'))
+func (f *fields) number(label string) (float64, bool) {
+	i := placeOf(label)
+	return f.numbers[i], f.came[i]
 }
 
-func parseField(dec *json.Decoder, label string) (any, error) {
-	example, known := jsonTypes[label]
-	if strings.HasSuffix(label, "_") {
-		return nil, fmt.Errorf("label %q must be understood, and is not", label)
-	}
-	if !known {
-		var ignored json.RawMessage
-		return nil, dec.Decode(&ignored)
-	}
-	value, err := dec.Token()
-	if err != nil {
-		return nil, fmt.Errorf("label %q: %w", label, err)
-	}
-	if fmt.Sprintf("%T", value) != fmt.Sprintf("%T", example) {
-		return nil, fmt.Errorf("label %q: want a %T, found %v", label, example, value)
-	}
-	return value, nil
+func (f *fields) string(label string) (string, bool) {
+	i := placeOf(label)
+	return f.texts[i-firstText], f.came[i]
 }
-
-func (f fields) number(label string) (float64, bool) { v, ok := f[label].(float64); return v, ok }
-
-func (f fields) string(label string) (string, bool) { v, ok := f[label].(string); return v, ok }
 
 // has counts which of the labels the record holds.
-func (f fields) has(labels ...string) (n int) {
+func (f *fields) has(labels ...string) (n int) {
 	for _, label := range labels {
-		if _, ok := f[label]; ok {
+		if f.came[placeOf(label)] {
 			n++
 		}
 	}
@@ -155,7 +170,7 @@ type bases struct {
 	hasValue, hasSum     bool
 }
 
-func (b *bases) set(f fields, first bool) error {
+func (b *bases) set(f *fields, first bool) error {
 	if version, ok := f.number("bver"); ok {
 		switch {
 		case version < 1 || version > senmlVersion || version != float64(int(version)):
@@ -183,7 +198,7 @@ func (b *bases) set(f fields, first bool) error {
 
 // apply resolves a record. It is not full where it only sets base fields, as
 // the first record of RFC 8428, section 5.1.7, does.
-func (b *bases) apply(f fields, first bool) (r record, full bool, err error) {
+func (b *bases) apply(f *fields, first bool) (r record, full bool, err error) {
 	if err := b.set(f, first); err != nil {
 		return record{}, false, err
 	}
@@ -214,7 +229,7 @@ func (b *bases) apply(f fields, first bool) (r record, full bool, err error) {
 
 // applyValue adds the base value (RFC 8428, section 4.5.4: whichever of the
 // two is missing counts as zero).
-func (b *bases) applyValue(f fields, valued int, r *record) {
+func (b *bases) applyValue(f *fields, valued int, r *record) {
 	value, ok := f.number("v")
 	if ok || valued == 0 && b.hasValue {
 		value += b.value
@@ -223,8 +238,8 @@ func (b *bases) applyValue(f fields, valued int, r *record) {
 	if text, ok := f.string("vs"); ok {
 		r.text = &text
 	}
-	if flag, ok := f["vb"].(bool); ok {
-		r.flag = &flag
+	if f.has("vb") > 0 {
+		r.flag = &f.flag
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -41,8 +42,10 @@ func recorded(t *testing.T) (s shell, applied time.Time) {
 				{Channel: sensors.Channel{Quantity: sensors.AirHumidity}, Value: 55 + 5*math.Sin(float64(n)/40)},
 			}})
 	}
-	if err := store.Append(t.Context(), "back-room", rounds); err != nil {
-		t.Fatal(err)
+	for some := range slices.Chunk(rounds, 50) { // as they come: the newest stay rows
+		if err := store.Append(t.Context(), "back-room", some); err != nil {
+			t.Fatal(err)
+		}
 	}
 	if err := store.Close(); err != nil {
 		t.Fatal(err)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"log/slog"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -56,45 +55,6 @@ func quietHub(tb testing.TB, ctx context.Context) *hub.Hub {
 		}
 	})
 	return h
-}
-
-// BenchmarkRooms has every room of a hub report once per turn, and waits until
-// all is durable. It tells what a room costs with one of them and with many.
-func BenchmarkRooms(b *testing.B) {
-	for _, rooms := range []int{1, 10, 100, 1000} {
-		b.Run(fmt.Sprint(rooms), func(b *testing.B) {
-			before := heap()
-			h := quietHub(b, b.Context())
-			seq := uint64(0)
-			turn := func() {
-				seq++
-				for first := 0; first < rooms; first += 200 {
-					var durable sync.WaitGroup
-					for n := first; n < min(rooms, first+200); n++ {
-						durable.Add(1)
-						r := sensors.Round{Node: "bench", Boot: "b1", Seq: seq, Time: time.Now(), Uptime: time.Duration(seq) * time.Second, ClockSet: true, Readings: readings(1)}
-						h.Deliver(telemetry.Delivery{Room: fmt.Sprintf("room-%d", n), Node: "bench", Rounds: []sensors.Round{r}, Stored: durable.Done})
-					}
-					durable.Wait()
-				}
-			}
-			turn()
-			busy := processor()
-			for b.Loop() {
-				turn()
-			}
-			per := float64(b.N * rooms)
-			b.ReportMetric(float64((processor()-busy).Microseconds())/per, "cpu-µs/room-round")
-			b.ReportMetric((heap()-before)/float64(rooms)/1024, "KiB/room")
-		})
-	}
-}
-
-func heap() float64 {
-	runtime.GC()
-	var m runtime.MemStats
-	runtime.ReadMemStats(&m)
-	return float64(m.HeapAlloc)
 }
 
 // fleet is nodes with rounds in their spools, a hub and a broker, all in this

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"maps"
+	"runtime"
 	"slices"
 
 	"recoat/internal/store"
@@ -34,6 +35,7 @@ func (s *Store) Append(ctx context.Context, room string, rounds []sensors.Round)
 	select {
 	case err = <-r.done:
 	case s.turn <- struct{}{}:
+		runtime.Gosched() // those that are about to ask for a commit too, share it
 		s.commit()
 		<-s.turn
 		err = <-r.done

@@ -26,8 +26,9 @@ type batch struct {
 	blocks     map[block]*working
 	newest     *working // the last that was asked for, of block
 	block      block
+	rows       map[block]span // of the blocks of rows
 	buckets    map[bucket]*change
-	rollups    []any    // what waits for addRollups
+	rollups    []any    // what waits for addMany
 	loader     *loader  // of what is held already
 	recent     []recent // by width
 	last       lastOrigin
@@ -87,7 +88,7 @@ func (t *tallies) place(c sensors.Channel) int {
 }
 
 func newBatch(ctx context.Context, tx *sql.Tx, s *Store) *batch {
-	return &batch{ctx: ctx, tx: tx, compiled: s.compiled, ids: map[name]int64{}, known: s.ids, blocks: map[block]*working{}, buckets: map[bucket]*change{}, loader: newLoader(ctx, tx), recent: make([]recent, len(store.Widths()))}
+	return &batch{ctx: ctx, tx: tx, compiled: s.compiled, ids: map[name]int64{}, known: s.ids, blocks: map[block]*working{}, rows: map[block]span{}, buckets: map[bucket]*change{}, loader: newLoader(ctx, tx), recent: make([]recent, len(store.Widths()))}
 }
 
 // add puts one canonical round of a room where it belongs.
@@ -105,11 +106,13 @@ func (b *batch) add(room string, r sensors.Round) error {
 		b.addWorking(w, id, r)
 		return nil
 	}
+	k := blockOf(id, r.Boot)
 	inserted, err := b.insert(id, r)
 	if err != nil {
 		return err
 	}
 	if inserted {
+		b.rows[k] = b.rows[k].with(r.Time.UnixMilli())
 		b.each(n, r.Time, func(c *change) { c.tallies.add(r) })
 		return nil
 	}
@@ -122,7 +125,23 @@ func (b *batch) add(room string, r sensors.Round) error {
 		return nil
 	}
 	b.replaced(n, held, kept)
+	b.rows[k] = span{moved: true}
 	return b.update(id, kept)
+}
+
+// span is from when to when the rows are that a batch has put into a block.
+type span struct {
+	lo, hi int64
+	some   bool
+	moved  bool // one that was there has another time: only looking tells
+}
+
+func (s span) with(at int64) span {
+	if !s.some {
+		s.lo, s.hi, s.some = at, at, true
+	}
+	s.lo, s.hi = min(s.lo, at), max(s.hi, at)
+	return s
 }
 
 // each calls do with the change of every bucket of n that holds t. Mostly they
@@ -200,6 +219,19 @@ func (b *batch) finish() error {
 	return b.writeRollups(1)
 }
 
+// widen notes the times of the rows that a block was given.
+func (b *batch) widen(k block) error {
+	s := b.rows[k]
+	if s.moved {
+		return b.measure(k)
+	}
+	if !s.some {
+		return nil
+	}
+	_, err := b.in(widenBlock).ExecContext(b.ctx, k.first, s.lo, s.hi)
+	return err
+}
+
 // measure notes the earliest and latest time of a block.
 func (b *batch) measure(k block) error {
 	_, err := b.in(measureBlock).ExecContext(b.ctx, k.first, k.last)
@@ -224,7 +256,7 @@ func (b *batch) settle(k bucket, c *change) error {
 		}
 		b.rollups = append(b.rollups, minutes(k.width), k.start, series, t.Good, t.Other, lo, hi, t.Sum)
 	}
-	return b.writeRollups(rollupsTogether)
+	return b.writeRollups(manyRollups)
 }
 
 // recount empties a bucket and draws up its tallies from the rounds.
@@ -248,8 +280,11 @@ func (b *batch) writeRollups(least int) error {
 	left := b.rollups
 	for len(left) >= least*columns && len(left) > 0 {
 		rows, s := 1, addRollup
-		if len(left) >= rollupsTogether*columns {
-			rows, s = rollupsTogether, addRollups
+		switch {
+		case len(left) >= manyRollups*columns:
+			rows, s = manyRollups, addMany
+		case len(left) >= someRollups*columns:
+			rows, s = someRollups, addSome
 		}
 		if _, err := b.in(s).ExecContext(b.ctx, left[:rows*columns]...); err != nil {
 			return err

@@ -12,15 +12,21 @@ const (
 	findBlock statement = iota
 	spanBlock
 	measureBlock
+	widenBlock
 	insertRound
 	putSegment
 	addRollup
-	addRollups
+	addSome
+	addMany
 	statementCount
 )
 
-// rollupsTogether is how many rollups one statement of addRollups writes.
-const rollupsTogether = 16
+// How many rollups one statement of addSome and of addMany writes: a node's
+// channels often are three.
+const (
+	someRollups = 3
+	manyRollups = 16
+)
 
 // text returns a statement's SQL.
 func (s statement) text() string {
@@ -32,12 +38,16 @@ func (s statement) text() string {
 	case measureBlock:
 		return `INSERT INTO block(id, lo, hi) SELECT ?1, min(at), max(at) FROM round WHERE id BETWEEN ?1 AND ?2
 			ON CONFLICT DO UPDATE SET lo = excluded.lo, hi = excluded.hi`
+	case widenBlock:
+		return `UPDATE block SET lo = min(lo, ?2), hi = max(hi, ?3) WHERE id = ?1`
 	case insertRound:
 		return `INSERT INTO round(id, at, data) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`
 	case putSegment:
 		return `INSERT INTO segment(id, data) VALUES (?, ?) ON CONFLICT DO UPDATE SET data = excluded.data`
-	case addRollups:
-		return rollupText(rollupsTogether)
+	case addMany:
+		return rollupText(manyRollups)
+	case addSome:
+		return rollupText(someRollups)
 	default:
 		return rollupText(1)
 	}

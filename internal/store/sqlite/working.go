@@ -91,7 +91,7 @@ func (b *batch) writeBlocks() error {
 		case w == nil && old:
 			err = b.sealRows(k)
 		case w == nil:
-			err = b.measure(k)
+			err = b.widen(k)
 		case w.changed:
 			err = b.writeWorking(k, w, old || w.segment || len(w.rounds) >= packedAtOnce)
 		}

@@ -5,7 +5,6 @@ import (
 	"testing/synctest"
 	"time"
 
-	"recoat/internal/store"
 	"recoat/internal/telemetry"
 	"recoat/sensors"
 )
@@ -96,27 +95,6 @@ func TestTheDeliveryItselfIsLeftAsItCame(t *testing.T) {
 		time.Sleep(5 * time.Second)
 		if kept, ok := b.held("back-room", "b1", 1); !ok || !kept.ClockSet || rounds[0].ClockSet {
 			t.Errorf("stored as set: %v; as it came: %v", kept.ClockSet, rounds[0].ClockSet)
-		}
-	})
-}
-
-// A batch ends with the window at the latest, so that a chatty room is stored
-// too.
-func TestABatchDoesNotWaitForAPauseForEver(t *testing.T) {
-	inBubble(t, func(b *bench) {
-		first := b.deliver("back-room", round(1, 20, 50))
-		for seq := range uint64(60) {
-			time.Sleep(pause / 2)
-			b.deliver("back-room", round(seq+2, 20, 50))
-		}
-		if first.count() != 1 {
-			t.Error("after three seconds without a pause nothing is stored")
-		}
-		q := store.Query{Room: "back-room", From: time.Unix(0, 0), To: time.Now().Add(time.Hour)}
-		n := 0
-		_ = b.readings.Rounds(b.Context(), q, func(sensors.Round) error { n++; return nil })
-		if n < 30 {
-			t.Errorf("%d rounds are stored", n)
 		}
 	})
 }

@@ -13,12 +13,15 @@ import (
 )
 
 // writer stores deliveries in batches and acknowledges each after its commit. A
-// batch is what comes without a pause, for as long as the window at the most.
+// batch is what comes without a pause. A small one waits besides until the commit
+// before it is a window ago, so that scattered rounds share a commit; what comes
+// after a calm does not wait, nor what is so much that somebody may wait for it.
 type writer struct {
 	readings store.Readings
 	window   time.Duration
 	log      *slog.Logger
 	in       chan telemetry.Delivery
+	last     time.Time // when a batch was gathered last; for run alone
 
 	mu    sync.Mutex
 	since time.Time // of when what cannot be stored came; zero: all can
@@ -55,7 +58,8 @@ func (w *writer) fails(err error) {
 // The bounds of a batch and of the time between tries when the store fails.
 const (
 	batchRounds  = 500
-	pause        = 100 * time.Millisecond
+	enough       = 16 // rounds that do not wait for others
+	pause        = 10 * time.Millisecond
 	firstRetry   = time.Second
 	longestRetry = 30 * time.Second
 	lastWrite    = 5 * time.Second // for what is in hand when the hub stops
@@ -79,7 +83,7 @@ func (w *writer) run(ctx context.Context) {
 	for {
 		select {
 		case <-ctx.Done():
-			w.last(ctx)
+			w.finish(ctx)
 			return
 		case d := <-w.in:
 			w.persist(ctx, w.gather(ctx, d))
@@ -87,17 +91,27 @@ func (w *writer) run(ctx context.Context) {
 	}
 }
 
-// gather waits for more deliveries until there is a pause, the window closes or
-// the batch is full.
+// gather waits for more deliveries until there is a pause behind enough of them,
+// the window closes or the batch is full.
 func (w *writer) gather(ctx context.Context, first telemetry.Delivery) []telemetry.Delivery {
 	batch, rounds := []telemetry.Delivery{first}, len(first.Rounds)
-	closed := time.NewTimer(w.window)
+	calm := w.last.IsZero() || time.Since(w.last) >= w.window
+	left := w.window
+	if !calm {
+		left -= time.Since(w.last)
+	}
+	closed := time.NewTimer(left)
 	defer closed.Stop()
+	defer func() { w.last = time.Now() }()
 	for rounds < batchRounds {
+		var paused <-chan time.Time
+		if calm || rounds >= enough {
+			paused = time.After(pause)
+		}
 		select {
 		case d := <-w.in:
 			batch, rounds = append(batch, d), rounds+len(d.Rounds)
-		case <-time.After(pause):
+		case <-paused:
 			return batch
 		case <-closed.C:
 			return batch
@@ -130,8 +144,8 @@ func (w *writer) persist(ctx context.Context, batch []telemetry.Delivery) {
 	}
 }
 
-// last stores what is in hand when the hub stops.
-func (w *writer) last(ctx context.Context) {
+// finish stores what is in hand when the hub stops.
+func (w *writer) finish(ctx context.Context) {
 	var batch []telemetry.Delivery
 	for len(w.in) > 0 {
 		batch = append(batch, <-w.in)

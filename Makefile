@@ -63,8 +63,16 @@ fuzz:
 		done; \
 	done
 
+# A server to try the InfluxDB store on. It is built once; the tests that want it
+# are skipped by name where it is not there.
+INFLUXD := build/influxd
+influxd: $(INFLUXD)
+$(INFLUXD):
+	GOFLAGS= GOBIN=$(CURDIR)/build $(GO) install github.com/influxdata/influxdb/cmd/influxd@v1.8.10
+
 # Recoat against what people would otherwise wire together: InfluxDB, Telegraf,
-# mosquitto and VictoriaMetrics. It takes a quarter of an hour, most of it to build.
+# mosquitto and VictoriaMetrics. It takes a quarter of an hour, half of it to build,
+# and prints each ratio beside what is asked of it.
 PEERS := build/telegraf
 peers: tools $(INFLUXD) $(PEERS)
 	@command -v victoria-metrics >/dev/null || DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends victoria-metrics
@@ -101,13 +109,6 @@ tools:
 	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
 		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing; \
 	else echo "not installed:$$missing; the tests that need them will be skipped"; fi
-
-# A server to try the InfluxDB store on. It is built once; the tests that want it
-# are skipped by name where it is not there.
-INFLUXD := build/influxd
-influxd: $(INFLUXD)
-$(INFLUXD):
-	GOFLAGS= GOBIN=$(CURDIR)/build $(GO) install github.com/influxdata/influxdb/cmd/influxd@v1.8.10
 
 # The chart library of the room page. Without npm the pages draw their own.
 $(CHART): dashboards/web/package.json dashboards/web/package-lock.json

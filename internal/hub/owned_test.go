@@ -55,11 +55,11 @@ func TestWhatIsStoredIsNotKeptInHand(t *testing.T) {
 func TestASlotIsWaitedFor(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := make(slots, 1)
-		told := 0
+		var told atomic.Int64
 		if !s.take(false) {
 			t.Fatal("an empty one has no room")
 		}
-		d, _ := s.hold(telemetry.Delivery{Stored: func() { told++ }})
+		d, _ := s.hold(telemetry.Delivery{Stored: func() { told.Add(1) }})
 		began := time.Now()
 		if s.take(true) || time.Since(began) != 0 {
 			t.Error("it waited although the store fails")
@@ -68,7 +68,7 @@ func TestASlotIsWaitedFor(t *testing.T) {
 			t.Errorf("it took a slot that is taken, after %v", time.Since(began))
 		}
 		go func() { time.Sleep(slotWait / 2); d.Stored(); d.Stored(); d.Refused("late") }()
-		if !s.take(false) || told == 0 {
+		if !s.take(false) || told.Load() == 0 {
 			t.Error("it did not take the slot that was given back")
 		}
 		if s.take(false) {

@@ -75,13 +75,12 @@ func valueByTheLibrary(dec *json.Decoder, place int) (any, error) {
 
 // byOurselves reads the same with a cursor.
 func byOurselves(payload []byte) (all []map[string]any, err error) {
-	c := cursor{payload}
+	c, f := cursor{payload}, fields{}
 	if err := c.expect('['); err != nil {
 		return nil, err
 	}
 	err = c.each(']', func() error {
-		f, err := parseFields(&c)
-		if err != nil {
+		if err := f.read(&c); err != nil {
 			return err
 		}
 		record := map[string]any{}

@@ -63,17 +63,16 @@ func parseRecords(payload []byte) ([]record, error) {
 	if err := c.expect('['); err != nil {
 		return nil, fmt.Errorf("a pack is an array of records: %w", err)
 	}
-	var all []record
-	base, n := bases{version: senmlVersion}, 0
+	all := make([]record, 0, 8) // as many as most rounds have
+	base, n, f := bases{version: senmlVersion}, 0, fields{}
 	err := c.each(']', func() error {
 		if n++; n > MaxRecords {
 			return fmt.Errorf("the pack has more than %d records", MaxRecords)
 		}
-		f, err := parseFields(&c)
-		if err != nil {
+		if err := f.read(&c); err != nil {
 			return fmt.Errorf("record %d: %w", n, err)
 		}
-		r, full, err := base.apply(f, n == 1)
+		r, full, err := base.apply(&f, n == 1)
 		if err != nil {
 			return fmt.Errorf("record %d: %w", n, err)
 		}
@@ -101,12 +100,13 @@ type fields struct {
 	others  []string // labels that are ignored
 }
 
-func parseFields(c *cursor) (*fields, error) {
+// read takes the place of what was there.
+func (f *fields) read(c *cursor) error {
+	*f = fields{}
 	if err := c.expect('{'); err != nil {
-		return nil, err
+		return err
 	}
-	f := &fields{}
-	return f, c.each('}', func() error {
+	return c.each('}', func() error {
 		label, err := c.string()
 		if err != nil {
 			return err
@@ -239,7 +239,8 @@ func (b *bases) applyValue(f *fields, valued int, r *record) {
 		r.text = &text
 	}
 	if f.has("vb") > 0 {
-		r.flag = &f.flag
+		flag := f.flag
+		r.flag = &flag
 	}
 }
 

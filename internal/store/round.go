@@ -23,11 +23,11 @@ const (
 	MaxSteps = 1 << 40
 )
 
-// earliest and latest bound the time of a round. A Pi without a clock starts
-// in 1970, never before.
-var (
-	earliest = time.Unix(0, 0)
-	latest   = time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC)
+// earliest and latest bound the time of a round, in Unix seconds: from 1970 to
+// 2100. A Pi without a clock starts in 1970, never before.
+const (
+	earliest = 0
+	latest   = 4102444800
 )
 
 // Canonical returns the rounds of a room as they are kept and read back, or
@@ -38,56 +38,55 @@ func Canonical(room string, rounds []sensors.Round) ([]sensors.Round, error) {
 	if err := checkName("room", room); err != nil {
 		return nil, err
 	}
-	kept := make([]sensors.Round, 0, len(rounds))
+	kept := slices.Clone(rounds)
 	n := 0
-	for _, r := range rounds {
-		n += min(len(r.Readings), MaxReadings)
+	for i := range kept {
+		n += min(len(kept[i].Readings), MaxReadings)
 	}
 	readings := make([]sensors.Reading, 0, n) // of all rounds, in one piece
-	for i, r := range rounds {
-		var before sensors.Round
-		if i > 0 {
-			before = kept[i-1]
-		}
-		c, err := canonical(r, before, &readings)
-		if err != nil {
+	before := &sensors.Round{}
+	for i := range kept {
+		r := &kept[i]
+		if err := canonical(r, before, &readings); err != nil {
 			return nil, fmt.Errorf("round %d of %d (node %q, boot %q, seq %d): %w", i+1, len(rounds), r.Node, r.Boot, r.Seq, err)
 		}
-		kept = append(kept, c)
+		before = r
 	}
 	return kept, nil
 }
 
-// canonical puts the readings that are kept behind those of the rounds before.
-func canonical(r, before sensors.Round, all *[]sensors.Reading) (sensors.Round, error) {
+// canonical makes a round what is kept of it, and puts its readings behind those of
+// the rounds before.
+func canonical(r, before *sensors.Round, all *[]sensors.Reading) error {
 	if err := checkIdentity(r, before); err != nil {
-		return r, err
+		return err
 	}
-	if r.Time.Before(earliest) || !r.Time.Before(latest) {
-		return r, fmt.Errorf("%w: the time %s is not between 1970 and 2100", ErrInvalid, r.Time.UTC().Format(time.RFC3339))
+	if at := r.Time.Unix(); at < earliest || at >= latest {
+		return fmt.Errorf("%w: the time %s is not between 1970 and 2100", ErrInvalid, r.Time.UTC().Format(time.RFC3339))
 	}
 	if r.Uptime < 0 {
-		return r, fmt.Errorf("%w: the uptime %v is negative", ErrInvalid, r.Uptime)
+		return fmt.Errorf("%w: the uptime %v is negative", ErrInvalid, r.Uptime)
 	}
 	if len(r.Readings) > MaxReadings {
-		return r, fmt.Errorf("%w: %d readings, %d at most", ErrInvalid, len(r.Readings), MaxReadings)
+		return fmt.Errorf("%w: %d readings, %d at most", ErrInvalid, len(r.Readings), MaxReadings)
 	}
 	if r.Readings != nil {
 		from := len(*all)
 		*all = append(*all, r.Readings...)
 		r.Readings = slices.Clip((*all)[from:])
 	}
-	r.Time = time.UnixMilli(r.Time.UnixMilli()).UTC()
+	at := r.Time.UnixMilli()
+	r.Time = time.UnixMilli(at).UTC()
 	r.Uptime = r.Uptime.Truncate(time.Millisecond)
 	if r.Boot == "" {
-		r.Seq, r.Uptime = uint64(r.Time.UnixMilli()), 0
+		r.Seq, r.Uptime = uint64(at), 0
 	}
-	return r, canonicalReadings(r.Readings)
+	return canonicalReadings(r.Readings)
 }
 
 // checkIdentity looks at names only where they are not those of the round
 // before.
-func checkIdentity(r, before sensors.Round) error {
+func checkIdentity(r, before *sensors.Round) error {
 	if r.Node != before.Node || r.Node == "" {
 		if err := checkName("node", r.Node); err != nil {
 			return err

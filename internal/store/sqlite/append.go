@@ -82,8 +82,8 @@ func (s *Store) commit() {
 	err := s.db.Tx(ctx, func(tx *sql.Tx) error {
 		b = newBatch(ctx, tx, s)
 		for _, r := range taken {
-			for _, round := range r.rounds {
-				if err := b.add(r.room, round); err != nil {
+			for i := range r.rounds {
+				if err := b.add(r.room, &r.rounds[i]); err != nil {
 					return err
 				}
 			}

@@ -70,12 +70,13 @@ type channelTally struct {
 
 // add counts the readings of a round. Mostly they are of the channels of the
 // round before, in their order.
-func (t *tallies) add(r sensors.Round) {
-	for i, x := range r.Readings {
+func (t *tallies) add(r *sensors.Round) {
+	for i := range r.Readings {
+		x := &r.Readings[i]
 		if i >= len(*t) || (*t)[i].channel != x.Channel {
 			i = t.place(x.Channel)
 		}
-		(*t)[i].Add(x)
+		(*t)[i].Add(*x)
 	}
 }
 
@@ -92,7 +93,7 @@ func newBatch(ctx context.Context, tx *sql.Tx, s *Store) *batch {
 }
 
 // add puts one canonical round of a room where it belongs.
-func (b *batch) add(room string, r sensors.Round) error {
+func (b *batch) add(room string, r *sensors.Round) error {
 	n, boot, err := b.origin(room, r)
 	if err != nil {
 		return err
@@ -113,20 +114,20 @@ func (b *batch) add(room string, r sensors.Round) error {
 	}
 	if inserted {
 		b.rows[k] = b.rows[k].with(r.Time.UnixMilli())
-		b.each(n, r.Time, func(c *change) { c.tallies.add(r) })
+		b.count(n, r)
 		return nil
 	}
 	held, err := b.held(id, r)
 	if err != nil {
 		return err
 	}
-	kept, changed := store.Replace(held, r)
+	kept, changed := store.Replace(held, *r)
 	if !changed {
 		return nil
 	}
 	b.replaced(n, held, kept)
 	b.rows[k] = span{moved: true}
-	return b.update(id, kept)
+	return b.update(id, &kept)
 }
 
 // span is from when to when the rows are that a batch has put into a block.
@@ -144,17 +145,21 @@ func (s span) with(at int64) span {
 	return s
 }
 
-// each calls do with the change of every bucket of n that holds t. Mostly they
-// are those of the round before.
-func (b *batch) each(n node, t time.Time, do func(*change)) {
-	at := t.UnixMilli()
+// count adds a round to the buckets that hold it.
+func (b *batch) count(n node, r *sensors.Round) {
 	for i := range b.recent {
-		last := &b.recent[i]
-		if at < last.start || at >= last.end || last.node != n.id {
-			*last = b.bucketOf(n, store.Widths()[i], t)
-		}
-		do(last.change)
+		b.change(n, r.Time, i).tallies.add(r)
 	}
+}
+
+// change returns what happens to the bucket of a width of n that holds t. Mostly it
+// is that of the round before.
+func (b *batch) change(n node, t time.Time, width int) *change {
+	at, last := t.UnixMilli(), &b.recent[width]
+	if at < last.start || at >= last.end || last.node != n.id {
+		*last = b.bucketOf(n, store.Widths()[width], t)
+	}
+	return last.change
 }
 
 func (b *batch) bucketOf(n node, width time.Duration, t time.Time) recent {
@@ -172,12 +177,12 @@ type recent struct {
 	change     *change
 }
 
-func (b *batch) insert(id int64, r sensors.Round) (bool, error) {
+func (b *batch) insert(id int64, r *sensors.Round) (bool, error) {
 	layout, err := b.id(layoutNamed(r.Readings))
 	if err != nil {
 		return false, err
 	}
-	result, err := b.in(insertRound).ExecContext(b.ctx, id, r.Time.UnixMilli(), encode(r, layout))
+	result, err := b.in(insertRound).ExecContext(b.ctx, id, r.Time.UnixMilli(), encode(*r, layout))
 	if err != nil {
 		return false, err
 	}
@@ -185,23 +190,23 @@ func (b *batch) insert(id int64, r sensors.Round) (bool, error) {
 	return rows == 1, err
 }
 
-func (b *batch) update(id int64, r sensors.Round) error {
+func (b *batch) update(id int64, r *sensors.Round) error {
 	layout, err := b.id(layoutNamed(r.Readings))
 	if err != nil {
 		return err
 	}
-	_, err = b.tx.ExecContext(b.ctx, `UPDATE round SET at = ?, data = ? WHERE id = ?`, r.Time.UnixMilli(), encode(r, layout), id)
+	_, err = b.tx.ExecContext(b.ctx, `UPDATE round SET at = ?, data = ? WHERE id = ?`, r.Time.UnixMilli(), encode(*r, layout), id)
 	return err
 }
 
 // held returns the round kept under id, which has the identity of r.
-func (b *batch) held(id int64, r sensors.Round) (sensors.Round, error) {
+func (b *batch) held(id int64, r *sensors.Round) (sensors.Round, error) {
 	found, err := b.loader.loadRows(nil, block{id, id}, origin{r.Node, r.Boot}, math.MinInt64, math.MaxInt64)
 	if err != nil {
-		return r, err
+		return *r, err
 	}
 	if len(found) != 1 {
-		return r, fmt.Errorf("%w: round %d was there and is not", store.ErrDamaged, id)
+		return *r, fmt.Errorf("%w: round %d was there and is not", store.ErrDamaged, id)
 	}
 	return found[0], nil
 }
@@ -269,7 +274,7 @@ func (b *batch) recount(k bucket, c *change) error {
 	c.tallies = nil
 	from := time.UnixMilli(k.start)
 	return scan(b.ctx, b.tx, store.Query{Room: k.node.room, Node: k.node.name, From: from, To: from.Add(k.width)}, func(r sensors.Round) error {
-		c.tallies.add(r)
+		c.tallies.add(&r)
 		return nil
 	})
 }

@@ -60,7 +60,7 @@ func parseLayout(channels string) ([]sensors.Channel, error) {
 }
 
 // origin returns the node and the boot id of a round.
-func (b *batch) origin(room string, r sensors.Round) (node, int64, error) {
+func (b *batch) origin(room string, r *sensors.Round) (node, int64, error) {
 	if o := b.last; o.known && o.node.room == room && o.node.name == r.Node && o.bootName == r.Boot {
 		return o.node, o.boot, nil
 	}

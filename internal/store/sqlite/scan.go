@@ -148,7 +148,7 @@ func (l *loader) load(rounds []sensors.Round, b block, o origin, from, to int64)
 	}
 	for _, p := range all {
 		if at := p.round.Time.UnixMilli(); at >= from && at < to {
-			rounds = append(rounds, p.round)
+			rounds = append(rounds, *p.round)
 		}
 	}
 	return rounds, nil

@@ -52,7 +52,7 @@ func (c *chain) move(layout int64, channels []sensors.Channel) {
 type packed struct {
 	id     int64
 	layout int64
-	round  sensors.Round
+	round  *sensors.Round
 }
 
 // encodeSegment packs canonical rounds, in order of id, of the block that
@@ -154,12 +154,12 @@ func decodeSegment(k block, o origin, data []byte, find func(int64) ([]sensors.C
 	if s.bad || count > uint64(len(s.rest)) {
 		return nil, damaged("its count is wrong")
 	}
-	rounds := make([]packed, 0, count)
-	readings := make([]sensors.Reading, 0, len(s.rest)) // a reading takes a byte or more
-	for range count {
-		var p packed
+	rounds, found := make([]packed, 0, max(count, 1<<blockBits)), make([]sensors.Round, count) // a few more may come
+	readings := make([]sensors.Reading, 0, len(s.rest))                                        // a reading takes a byte or more
+	for i := range found {
+		p := packed{round: &found[i]}
 		var err error
-		if p, readings, err = s.next(readings); err != nil {
+		if readings, err = s.next(&p, readings); err != nil {
 			return nil, err
 		}
 		if s.bad {
@@ -203,15 +203,15 @@ func (s *segmentReader) byte() byte {
 	return b
 }
 
-// next reads one round, whose readings it appends to those of the others.
-func (s *segmentReader) next(readings []sensors.Reading) (packed, []sensors.Reading, error) {
+// next reads one round into p, whose readings it appends to those of the others.
+func (s *segmentReader) next(p *packed, readings []sensors.Reading) ([]sensors.Reading, error) {
 	flags := s.byte()
 	s.bad = s.bad || flags&^segmentBits != 0
 	if flags&sameLayout == 0 {
 		layout := int64(s.uvarint())
 		channels, err := s.find(layout)
 		if err != nil {
-			return packed{}, readings, err
+			return readings, err
 		}
 		s.move(layout, channels)
 	}
@@ -227,16 +227,18 @@ func (s *segmentReader) next(readings []sensors.Reading) (packed, []sensors.Read
 		up += s.varint()
 	}
 	if s.bad = s.bad || skip == 0 || skip > uint64(s.last-s.id); s.bad {
-		return packed{}, readings, nil
+		return readings, nil
 	}
 	s.id, s.at, s.up = s.id+int64(skip), s.at+s.step, s.up+up
 	s.bad = s.at < 0 || s.at >= latestMilli || s.up < 0 || s.up > maxUptimeMilli
 	from := len(readings)
 	readings = s.values(readings, flags&qualities != 0)
-	return packed{s.id, s.layout, sensors.Round{
+	p.id, p.layout = s.id, s.layout
+	*p.round = sensors.Round{
 		Node: s.origin.node, Boot: s.origin.boot, Seq: uint64(s.id & (1<<seqBits - 1)), ClockSet: flags&clockSet != 0,
 		Time: time.UnixMilli(s.at).UTC(), Uptime: time.Duration(s.up) * time.Millisecond, Readings: cut(readings, from),
-	}}, readings, nil
+	}
+	return readings, nil
 }
 
 // cut returns the readings from one on, with no room behind them that others

@@ -34,7 +34,7 @@ func FuzzDecodeSegment(f *testing.F) {
 		if err != nil {
 			f.Fatal(err)
 		}
-		some = append(some, packed{roundID(1, kept[0].Seq), 2, kept[0]})
+		some = append(some, packed{roundID(1, kept[0].Seq), 2, &kept[0]})
 	}
 	whole := encodeSegment(k.first, some)
 	f.Add(whole[:len(whole)-checkBytes])
@@ -54,7 +54,7 @@ func FuzzDecodeSegment(f *testing.F) {
 			if rounds[i].layout = p.layout; p.id < k.first || p.id > k.last || i > 0 && p.id <= rounds[i-1].id {
 				t.Fatalf("id %d of block %v", p.id, k)
 			}
-			if _, err := store.Canonical("attic", []sensors.Round{p.round}); err != nil && p.round.Seq > 0 {
+			if _, err := store.Canonical("attic", []sensors.Round{*p.round}); err != nil && p.round.Seq > 0 {
 				t.Fatal(err)
 			}
 		}
@@ -70,7 +70,8 @@ func TestATurnedBitIsNoticed(t *testing.T) {
 	k := blockOf(roundID(1, 256), "b1")
 	var some []packed
 	for n := range 40 {
-		some = append(some, packed{roundID(1, uint64(256+n)), 1, nightRound("bench", 255+n)})
+		r := nightRound("bench", 255+n)
+		some = append(some, packed{roundID(1, uint64(256+n)), 1, &r})
 	}
 	data := encodeSegment(k.first, some)
 	find := func(int64) ([]sensors.Channel, error) {

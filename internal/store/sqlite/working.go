@@ -179,7 +179,7 @@ func (b *batch) sealRows(k block) error {
 	}
 	rounds := make([]packed, len(found)) // they come in order of id
 	for i, r := range found {
-		rounds[i] = packed{id: roundID(k.first>>seqBits, r.Seq), round: r}
+		rounds[i] = packed{id: roundID(k.first>>seqBits, r.Seq), round: &found[i]}
 	}
 	if err := b.measure(k); err != nil {
 		return err
@@ -192,17 +192,17 @@ func (b *batch) sealRows(k block) error {
 }
 
 // addWorking puts a round into a block that is in memory.
-func (b *batch) addWorking(w *working, id int64, r sensors.Round) {
+func (b *batch) addWorking(w *working, id int64, r *sensors.Round) {
 	i, held := w.find(id)
 	if !held {
 		w.rounds, w.changed = slices.Insert(w.rounds, i, packed{id: id, round: r}), true
-		b.each(w.node, r.Time, func(c *change) { c.tallies.add(r) })
+		b.count(w.node, r)
 		return
 	}
 	was := w.rounds[i].round
-	if kept, changed := store.Replace(was, r); changed {
-		w.rounds[i].round, w.changed = kept, true
-		b.replaced(w.node, was, kept)
+	if kept, changed := store.Replace(*was, *r); changed {
+		w.rounds[i].round, w.changed = &kept, true
+		b.replaced(w.node, *was, kept)
 	}
 }
 
@@ -216,6 +216,8 @@ func (w *working) find(id int64) (int, bool) {
 
 // replaced has the buckets of both forms of a round counted anew.
 func (b *batch) replaced(n node, held, kept sensors.Round) {
-	b.each(n, held.Time, func(c *change) { c.recount = true })
-	b.each(n, kept.Time, func(c *change) { c.recount = true })
+	for i := range b.recent {
+		b.change(n, held.Time, i).recount = true
+		b.change(n, kept.Time, i).recount = true
+	}
 }

@@ -7,7 +7,7 @@ FONTS := internal/audit/document/letters
 LETTERS := $(FONTS)/DejaVuSans.ttf.gz $(FONTS)/DejaVuSans-Bold.ttf.gz
 ORACLE := testdata/oracle/node_modules/psychrolib/package.json
 
-.PHONY: up build size test bench lint tools influxd faults peers fuzz
+.PHONY: up build size test bench lint tools influxd faults peers fuzz vulncheck
 
 up: build
 	bin/recoat up
@@ -94,6 +94,10 @@ faults:
 
 lint:
 	$(GO) run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0 run
+
+# Known faults of what is built in. Its database is on the network.
+vulncheck:
+	$(GO) run golang.org/x/vuln/cmd/govulncheck@v1.9.0 ./...
 
 # A browser and a second broker, for the tests that want them. Without the
 # right to install, those tests are skipped by name.

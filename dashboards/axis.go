@@ -67,12 +67,12 @@ func (a axis) ticks(keepClear ...time.Time) []tick {
 	for _, t := range a.instants() {
 		place := a.at(t)
 		k := tick{X: pct(place), Anchor: edge(place), Text: a.label(t), Midnight: t.Hour() == 0}
+		middle := middleOf(place)
 		for _, c := range keepClear {
-			if d := place - a.at(c); d > -9 && d < 9 {
+			if d := middle - middleOf(a.at(c)); d > -apartLabels && d < apartLabels {
 				k.Text = ""
 			}
 		}
-		middle := place + map[string]float64{"start": 1, "end": -1}[k.Anchor]*apartLabels/2
 		if k.Text != "" && middle-told < max(apartLabels, 2.3*float64(len(k.Text))) {
 			k.Text = ""
 		}
@@ -82,6 +82,12 @@ func (a axis) ticks(keepClear ...time.Time) []tick {
 		out = append(out, k)
 	}
 	return out
+}
+
+// middleOf is where the middle of a label at a place comes to stand: at either
+// edge it leans inwards.
+func middleOf(place float64) float64 {
+	return place + map[string]float64{"start": 1, "end": -1}[edge(place)]*apartLabels/2
 }
 
 // apartLabels is how far labels must stand apart on a phone, in per cent.

@@ -4,6 +4,7 @@ import (
 	"encoding/xml"
 	"errors"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 	"testing"
@@ -35,6 +36,11 @@ func TestStripEndsAtTomorrowsNoon(t *testing.T) {
 		a := tonightAxis(at, berlin)
 		if got := a.to.In(berlin).Format("2006-01-02 15:04"); got != want {
 			t.Errorf("at %s the strip ends %s, want %s", now, got, want)
+		}
+		for _, k := range a.ticks(at) {
+			if d := math.Abs(middleOf(place(t, k.X)) - middleOf(a.at(at))); k.Text != "" && d < 12 {
+				t.Errorf("at %s the label %s stands %.1f %% of the strip from the clock", now, k.Text, d)
+			}
 		}
 		last := -1.0
 		for _, k := range a.ticks() {

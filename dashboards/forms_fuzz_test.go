@@ -105,7 +105,7 @@ func FuzzLabelForm(f *testing.F) {
 			return
 		}
 		family, kind, _ := strings.Cut(a.text("kind"), "/")
-		if p.Name != a.text("name") || string(p.Family) != family || string(p.Kind) != kind {
+		if p.Name != a.text("name") || string(p.Family) != family || p.Kind != kind {
 			t.Fatalf("%q became %q, %s/%s", text, p.Name, p.Family, p.Kind)
 		}
 		if _, err := p.Complete(); err != nil {

@@ -53,7 +53,7 @@ func TestStandardErrorIsTheSpreadOfShares(t *testing.T) {
 		squares += share * share
 		errors += b.standardError()
 	}
-	spread := math.Sqrt(squares/records - math.Pow(sum/records, 2))
+	spread := math.Sqrt(squares/records - (sum/records)*(sum/records))
 	if mean := errors / records; math.Abs(mean/spread-1) > 0.06 {
 		t.Errorf("the mean standard error is %.4f, the shares spread by %.4f", mean, spread)
 	}

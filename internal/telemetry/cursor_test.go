@@ -16,11 +16,11 @@ import (
 func byTheLibrary(payload []byte) (all []map[string]any, err error) {
 	dec := json.NewDecoder(bytes.NewReader(payload))
 	if t, err := dec.Token(); err != nil || t != json.Delim('[') {
-		return nil, fmt.Errorf("%v, %v", t, err)
+		return nil, errors.Join(err, fmt.Errorf("%v in place of an array", t))
 	}
 	for dec.More() {
 		if t, err := dec.Token(); err != nil || t != json.Delim('{') {
-			return nil, fmt.Errorf("%v, %v", t, err)
+			return nil, errors.Join(err, fmt.Errorf("%v in place of a record", t))
 		}
 		record := map[string]any{}
 		for dec.More() {

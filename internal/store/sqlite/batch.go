@@ -182,7 +182,7 @@ func (b *batch) insert(id int64, r *sensors.Round) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	result, err := b.in(insertRound).ExecContext(b.ctx, id, r.Time.UnixMilli(), encode(*r, layout))
+	result, err := b.exec(insertRound, id, r.Time.UnixMilli(), encode(*r, layout))
 	if err != nil {
 		return false, err
 	}
@@ -233,13 +233,13 @@ func (b *batch) widen(k block) error {
 	if !s.some {
 		return nil
 	}
-	_, err := b.in(widenBlock).ExecContext(b.ctx, k.first, s.lo, s.hi)
+	_, err := b.exec(widenBlock, k.first, s.lo, s.hi)
 	return err
 }
 
 // measure notes the earliest and latest time of a block.
 func (b *batch) measure(k block) error {
-	_, err := b.in(measureBlock).ExecContext(b.ctx, k.first, k.last)
+	_, err := b.exec(measureBlock, k.first, k.last)
 	return err
 }
 
@@ -291,7 +291,7 @@ func (b *batch) writeRollups(least int) error {
 		case len(left) >= someRollups*columns:
 			rows, s = someRollups, addSome
 		}
-		if _, err := b.in(s).ExecContext(b.ctx, left[:rows*columns]...); err != nil {
+		if _, err := b.exec(s, left[:rows*columns]...); err != nil {
 			return err
 		}
 		left = left[rows*columns:]

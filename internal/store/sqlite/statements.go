@@ -86,3 +86,13 @@ func (b *batch) in(s statement) *sql.Stmt {
 	}
 	return b.statements[s]
 }
+
+func (b *batch) exec(s statement, args ...any) (sql.Result, error) {
+	compiled := b.in(s) //nolint:sqlclosecheck // the end of the transaction closes it
+	return compiled.ExecContext(b.ctx, args...)
+}
+
+func (b *batch) row(s statement, args ...any) *sql.Row {
+	compiled := b.in(s) //nolint:sqlclosecheck // the end of the transaction closes it
+	return compiled.QueryRowContext(b.ctx, args...)
+}

@@ -61,7 +61,7 @@ func (b *batch) begin(k block, w working, data []byte, found bool) (*working, er
 // segment returns the packed form of a block, nil if it is of rows, and whether
 // there is such a block.
 func (b *batch) segment(k block) (data []byte, found bool, err error) {
-	err = b.in(findBlock).QueryRowContext(b.ctx, k.first).Scan(&data)
+	err = b.row(findBlock, k.first).Scan(&data)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, false, nil
 	}
@@ -119,7 +119,7 @@ func (b *batch) writeWorking(k block, w *working, seal bool) error {
 		at := w.rounds[i].round.Time.UnixMilli()
 		lo, hi = min(lo, at), max(hi, at)
 	}
-	if _, err := b.in(spanBlock).ExecContext(b.ctx, k.first, lo, hi); err != nil {
+	if _, err := b.exec(spanBlock, k.first, lo, hi); err != nil {
 		return err
 	}
 	if seal {
@@ -146,7 +146,7 @@ func (b *batch) putSegment(k block, rounds []packed) error {
 		}
 		rounds[i].layout = layout
 	}
-	_, err := b.in(putSegment).ExecContext(b.ctx, k.first, encodeSegment(k.first, rounds))
+	_, err := b.exec(putSegment, k.first, encodeSegment(k.first, rounds))
 	return err
 }
 

@@ -15,7 +15,6 @@ import (
 	"time"
 
 	"recoat/internal/demo"
-	"recoat/internal/store/sqlite"
 	"recoat/sensors"
 )
 
@@ -40,7 +39,7 @@ func BenchmarkResident(b *testing.B) {
 		b.Fatalf("%v: %s", err, out)
 	}
 	week := b.TempDir()
-	aWeek(b, filepath.Join(week, "simulated"))
+	fillDays(b, filepath.Join(week, "simulated"), 7)
 	kinds := map[string]*measured{
 		"idle": begin(b, binary, b.TempDir(), kernelTree(b)),
 		"new":  begin(b, binary, b.TempDir(), "/", "--simulate"),
@@ -59,40 +58,6 @@ func BenchmarkResident(b *testing.B) {
 		m.report(b, name+"-looked-at")
 	}
 	b.ReportMetric(0, "ns/op") // means nothing here
-}
-
-// aWeek fills a store with the rounds of a node that ends a minute ago.
-func aWeek(b *testing.B, folder string) {
-	b.Helper()
-	f, release, err := openFolder(folder)
-	if err != nil {
-		b.Fatal(err)
-	}
-	s, err := sqlite.Open(b.Context(), f.readings())
-	if err != nil {
-		b.Fatal(err)
-	}
-	const every, rounds = 10 * time.Second, 7 * 24 * 360
-	from := time.Now().Add(-rounds*every - time.Minute).Truncate(time.Second)
-	var batch []sensors.Round
-	for i := range rounds {
-		at := from.Add(time.Duration(i) * every)
-		batch = append(batch, sensors.Round{
-			Node: "bench", Boot: "week", Seq: uint64(i + 1), Time: at, Uptime: time.Duration(i) * every, ClockSet: true, Readings: ofTheWeek(i),
-		})
-		if len(batch) == 2000 || i == rounds-1 {
-			if err := s.Append(b.Context(), "back-room", batch); err != nil {
-				b.Fatal(err)
-			}
-			batch = batch[:0]
-		}
-	}
-	if err := s.Close(); err != nil {
-		b.Fatal(err)
-	}
-	if err := release(); err != nil {
-		b.Fatal(err)
-	}
 }
 
 // ofTheWeek is a room that goes with the day.

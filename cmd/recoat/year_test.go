@@ -111,7 +111,7 @@ func startYear(b *testing.B) *year {
 	ctx, cancel := context.WithCancel(b.Context())
 	cfg := defaults()
 	cfg.Data.Folder, cfg.Pages.Listen = b.TempDir(), "127.0.0.1:0"
-	fillYear(b, cfg.Data.Folder)
+	fillDays(b, cfg.Data.Folder, 365)
 	p := &parts{}
 	h := &house{cfg: cfg, log: slog.New(slog.DiscardHandler), parts: p, setup: dashboards.Setup{}, mute: true}
 	var ended sync.WaitGroup
@@ -158,8 +158,8 @@ func startYear(b *testing.B) *year {
 	return y
 }
 
-// fillYear fills a store with a year of rounds that ends a minute ago.
-func fillYear(b *testing.B, folder string) {
+// fillDays fills a store with so many days of rounds that end a minute ago.
+func fillDays(b *testing.B, folder string, days int) {
 	b.Helper()
 	f, release, err := openFolder(folder)
 	if err != nil {
@@ -169,12 +169,13 @@ func fillYear(b *testing.B, folder string) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	const every, rounds = 10 * time.Second, 365 * 24 * 360
-	from := time.Now().Add(-rounds*every - time.Minute).Truncate(time.Second)
+	const every = 10 * time.Second
+	rounds := days * 24 * 360
+	from := time.Now().Add(-time.Duration(rounds)*every - time.Minute).Truncate(time.Second)
 	batch := make([]sensors.Round, 0, 5000)
 	for i := range rounds {
 		batch = append(batch, sensors.Round{
-			Node: "bench", Boot: "year", Seq: uint64(i + 1), Time: from.Add(time.Duration(i) * every), Uptime: time.Duration(i) * every, ClockSet: true, Readings: ofTheWeek(i),
+			Node: "bench", Boot: "past", Seq: uint64(i + 1), Time: from.Add(time.Duration(i) * every), Uptime: time.Duration(i) * every, ClockSet: true, Readings: ofTheWeek(i),
 		})
 		if len(batch) == cap(batch) || i == rounds-1 {
 			if err := s.Append(b.Context(), "back-room", batch); err != nil {
